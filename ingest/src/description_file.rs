@@ -31,7 +31,7 @@ impl DescriptionKind {
 #[derive(Debug, thiserror::Error)]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DescriptionError {
-    #[error("{}: {cause}{}", path.display(), kind.facts().2)]
+    #[error("{}: {}{}", path.display(), in_words(*kind, cause), kind.facts().2)]
     Unreadable { kind: DescriptionKind, path: PathBuf, cause: io::Error },
     /// A description is some pages of text; this is not one.
     #[error(
@@ -64,6 +64,17 @@ impl KeyFault {
     /// The same fault of a description that is a table of a larger document.
     pub(crate) fn within(self, table: &str) -> Self {
         Self { key: format!("{table}.{}", self.key), ..self }
+    }
+}
+
+/// What the system said, for whoever typed the name.
+fn in_words(kind: DescriptionKind, cause: &io::Error) -> String {
+    match (cause.kind(), kind) {
+        (io::ErrorKind::NotFound, DescriptionKind::Plow) => {
+            "there is no such file; `hitchwright describe` asks for a plow and writes one".to_owned()
+        }
+        (io::ErrorKind::NotFound, _) => "there is no such file".to_owned(),
+        _ => cause.to_string(),
     }
 }
 

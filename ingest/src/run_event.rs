@@ -70,6 +70,38 @@ impl EventKind {
     pub fn name(self) -> &'static str {
         self.into()
     }
+
+    /// What happened, in words: of a run that goes on, or of one that has ended.
+    #[must_use]
+    pub const fn in_words(self) -> &'static str {
+        match self {
+            Self::FirstRow => "the first row of the run came",
+            Self::Mark => "a mark was set",
+            Self::Gap => "rows were lost",
+            Self::WithoutReadings => "no reading came for a while",
+            Self::Reset => "the sensor box started anew",
+            Self::Restart => "the sensor box counts its rows anew",
+            Self::PortGone => "the port went away",
+            Self::PortBack => "the port was gone and could be opened again",
+            Self::Saturated => "a sensor is at the end of its range",
+            Self::SaturatedEnd => "a sensor has left the end of its range",
+            Self::ChannelsChanged => "the channels of the sensor box changed",
+            Self::Refused => "rows were refused",
+            Self::NoRows => "no rows come",
+            Self::RowsBack => "rows come again",
+            Self::ClocksApart => "the box's clock and the computer's ran apart",
+            Self::ClockStep => "the computer's clock was set",
+            Self::BoxDropped => "the sensor box could not send all rows",
+            Self::LineBad => "the line was unusable",
+            Self::LineGood => "the line is good again",
+            Self::NotKept => "bytes could not be kept",
+            Self::NewFolder => "the run goes on in another folder",
+            Self::NoFix => "no fix",
+            Self::FixBack => "a fix again",
+            Self::GnssTimeStep => "the GNSS receiver's time of day stepped",
+            Self::Ended => "the run ended",
+        }
+    }
 }
 
 /// How a run came to its end.
@@ -101,6 +133,41 @@ pub struct RunEvent {
     pub kind: EventKind,
     /// More about it: `key=value` pairs with "; " between them, or a few words.
     pub detail: String,
+}
+
+impl RunEvent {
+    /// What happened, for whoever is in the field: of its details those that a person knows what to do with.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let what = self.kind.in_words();
+        let pairs = || self.detail.split("; ").filter_map(|pair| pair.split_once('='));
+        let of = |key: &str| pairs().find(|(name, _)| *name == key).map(|(_, value)| value);
+        let seconds = |key: &str| of(key).and_then(|value| value.parse::<f64>().ok());
+        let told = match self.kind {
+            EventKind::Mark if of("by") == Some("button") => Some("a mark was set at the box".to_owned()),
+            EventKind::Gap => of("rows").map(|rows| format!("{rows} rows were lost")),
+            EventKind::Refused => of("rows").map(|rows| format!("{rows} rows were refused")),
+            EventKind::BoxDropped => {
+                of("rows").map(|rows| format!("the sensor box could not send {rows} rows"))
+            }
+            EventKind::NotKept => of("bytes").map(|bytes| format!("{bytes} bytes could not be kept")),
+            EventKind::Saturated | EventKind::SaturatedEnd => {
+                of("column").map(|column| format!("{what}: {column}"))
+            }
+            EventKind::WithoutReadings => seconds("lasted_s").map(|s| format!("{s:.1} s without readings")),
+            EventKind::RowsBack | EventKind::FixBack => {
+                seconds("lasted_s").map(|s| format!("{what}, after {s:.1} s"))
+            }
+            EventKind::ClockStep | EventKind::GnssTimeStep => {
+                seconds("step_s").map(|s| format!("{what}: by {s:+.1} s"))
+            }
+            EventKind::PortGone | EventKind::ChannelsChanged | EventKind::NoRows | EventKind::NoFix => {
+                Some(format!("{what}: {}", self.detail)).filter(|_| !self.detail.is_empty())
+            }
+            _ => None,
+        };
+        told.unwrap_or_else(|| what.to_owned())
+    }
 }
 
 /// A row of a box or of a receiver, or an event.
@@ -135,5 +202,29 @@ mod tests {
         for kind in EventKind::ALL {
             assert_eq!(kind.name().parse(), Ok(*kind));
         }
+    }
+
+    #[test]
+    fn what_happened_is_told_in_words_whatever_the_details_are() {
+        let said = |kind, detail: &str| RunEvent { t_us: 0, kind, detail: detail.to_owned() }.in_words();
+        for kind in EventKind::ALL {
+            for detail in
+                ["", "=", "rows=", "lasted_s=x; by", "number=1; rows=2; lasted_s=3.25; step_s=-1; bytes=9"]
+            {
+                let words = said(*kind, detail);
+                assert!(
+                    !words.contains("_s=") || words.contains(&format!(": {detail}")),
+                    "{kind:?}: {words}"
+                );
+            }
+        }
+        assert_eq!(said(EventKind::WithoutReadings, "lasted_s=30.325"), "30.3 s without readings");
+        assert_eq!(said(EventKind::Gap, "rows=12; lasted_s=0.060000"), "12 rows were lost");
+        assert_eq!(said(EventKind::Mark, "number=2; by=host"), "a mark was set");
+        assert_eq!(said(EventKind::PortGone, "hung up"), "the port went away: hung up");
+        assert_eq!(
+            said(EventKind::ClockStep, "step_s=-3600.000"),
+            "the computer's clock was set: by -3600.0 s"
+        );
     }
 }

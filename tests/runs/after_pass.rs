@@ -107,11 +107,11 @@ fn a_pass_that_shows_nothing_says_why() {
     let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
     assert_eq!(pass.state, PassState::Failed);
     // By the run's name, not by where it lies.
-    assert!(pass.headline.starts_with(&format!("{name}: ")), "{}", pass.headline);
-    assert!(pass.headline.contains("working") || pass.headline.contains("ground"), "{}", pass.headline);
+    let why = &pass.lines.si[0];
+    assert!(!why.contains(name) && (why.contains("working") || why.contains("ground")), "{why}");
     served.runs.ended(&folder.path().join("no-such-run"));
     let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
-    assert_eq!(pass.headline, "there is no such run");
+    assert_eq!(pass.lines.si, ["There is no such run."]);
 }
 
 /// Found: after a restart of the recorder the page showed no verdict and no comparison until the next pass had ended.

@@ -58,7 +58,7 @@ fn one_that_hangs_is_ended_with_all_that_it_started() {
     };
     assert_eq!(pass.state, PassState::Failed);
     assert!(
-        pass.headline.contains("longer than 2 s") && began.elapsed() >= Duration::from_secs(2),
+        pass.lines.si[0].contains("longer than 2 s") && began.elapsed() >= Duration::from_secs(2),
         "{pass:?}"
     );
     all_are_gone(&pids);
@@ -127,7 +127,9 @@ fn without_one_everything_else_is_there() {
         assert_eq!(served.get(&format!("/runs/{name}/plow.csv")).status, 200);
         assert_eq!(served.get(&format!("/runs/{name}/page.pdf")).status, if is_known { 502 } else { 503 });
         served.runs.ended(&folder.path().join(&name));
-        let failed = |pass: &seat::live::LastPass| pass.state == PassState::Failed && pass.headline == said;
+        let failed = |pass: &seat::live::LastPass| {
+            pass.state == PassState::Failed && pass.lines.si == [seat::live::sentence(&said)]
+        };
         assert!(served.passes.iter().take(2).any(|pass| failed(&pass)));
     }
 }

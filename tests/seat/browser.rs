@@ -141,13 +141,17 @@ impl Browser {
         self.tell("/goog/cdp/execute", &json!({"cmd": command, "params": params})).map(drop)
     }
 
-    fn element(&self, id: &str) -> Outcome<Value> {
-        self.tell("/element", &json!({"using": "css selector", "value": format!("#{id}")}))
+    fn element(&self, selector: &str) -> Outcome<Value> {
+        self.tell("/element", &json!({"using": "css selector", "value": selector}))
     }
 
     /// A thumb on the element with this `id`, for so long.
     pub fn press(&self, id: &str, hold: Duration) -> Outcome<()> {
-        let at = self.element(id)?;
+        self.press_on(&format!("#{id}"), hold)
+    }
+
+    fn press_on(&self, selector: &str, hold: Duration) -> Outcome<()> {
+        let at = self.element(selector)?;
         let thumb = json!({"type": "pointer", "id": "thumb", "parameters": {"pointerType": "touch"}, "actions": [
             {"type": "pointerMove", "duration": 0, "origin": at, "x": 0, "y": 0},
             {"type": "pointerDown", "button": 0},
@@ -160,6 +164,11 @@ impl Browser {
     /// A short touch.
     pub fn tap(&self, id: &str) -> Outcome<()> {
         self.press(id, Duration::from_millis(60))
+    }
+
+    /// A short touch of a part of it that has no `id`.
+    pub fn tap_in(&self, id: &str, part: &str) -> Outcome<()> {
+        self.press_on(&format!("#{id} {part}"), Duration::from_millis(60))
     }
 
     /// The space bar on the element with this `id`, for so long.

@@ -2,6 +2,7 @@
 //! Debian's Chromium. Run by hand and by `.ci/run`, for they need that browser.
 
 mod browser;
+mod by_plow;
 mod latency;
 mod live;
 mod looks;

@@ -128,13 +128,13 @@ fn start_recorder_with(field: &Field, box_port: &Path, port: u16, more: &[&str])
     let args = args.chain(paths.into_iter().flat_map(|(name, path)| [name.into(), path.into_os_string()]));
     let mut recorder = Running::start(Program::Recorder, args)?;
     let line = recorder.wait_for_line("http://127.0.0.1:", SOON)?;
-    let digits: String = line
-        .split("http://127.0.0.1:")
-        .nth(1)
-        .unwrap_or("")
-        .chars()
-        .take_while(char::is_ascii_digit)
-        .collect();
-    let port = digits.parse().map_err(|_| Failure(format!("no port in {line:?}")))?;
+    let port = port_of(&line)?;
     Ok((recorder, port))
+}
+
+/// The port in a line that names an address of this computer.
+pub fn port_of(line: &str) -> Outcome<u16> {
+    let rest = line.split("127.0.0.1:").nth(1).unwrap_or_default();
+    let digits: String = rest.chars().take_while(char::is_ascii_digit).collect();
+    digits.parse().map_err(|_| Failure(format!("no port in {line:?}")))
 }

@@ -1,6 +1,7 @@
 //! Whether the person was told of each fault that costs rows, within its time.
 
 use held::truth::Fate;
+use ingest::run_event::EventKind;
 
 use crate::disk::{DiskFault, DiskTrouble};
 use crate::plan::{BoxFault, Plan, ReceiverFault};
@@ -37,7 +38,7 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
         }
     };
     for (at_s, _) in steps_alone(plan) {
-        is_told("clock-step", at_s, 0.5)?;
+        is_told(EventKind::ClockStep.in_words(), at_s, 0.5)?;
     }
     let sent_between = |from_s: f64, to_s: f64| {
         let mut rows = left.known.iter().flat_map(|known| &known.rows);
@@ -71,15 +72,15 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
         let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
         for (at_s, fault) in &sensor_box.faults {
             let (within_s, words) = match fault {
-                BoxFault::Unplugged(_) => (1.0, "port-gone"),
-                BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, "port-gone"),
+                BoxFault::Unplugged(_) => (1.0, EventKind::PortGone.in_words()),
+                BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, EventKind::PortGone.in_words()),
                 // Rows that are seldom are missed later.
                 BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) => {
                     let Some(within_s) = answer_s(left, number, *at_s, patience_s) else { continue };
                     if within_s + 0.6 >= *for_s {
                         continue;
                     }
-                    (within_s, "no-rows")
+                    (within_s, EventKind::NoRows.in_words())
                 }
                 _ => continue,
             };
@@ -88,7 +89,7 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
                 continue;
             }
             // Rows that a bad line took before have been told, and are still missing.
-            if words == "no-rows" && misses_rows(left, number, *at_s) {
+            if words == EventKind::NoRows.in_words() && misses_rows(left, number, *at_s) {
                 continue;
             }
             is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
@@ -102,8 +103,8 @@ fn misses_rows(left: &Left, number: usize, at_s: f64) -> bool {
     let mut last =
         left.notices.iter().rev().filter(|(told_s, line)| *told_s < at_s && is_of(left, number, line));
     last.find_map(|(_, line)| match line {
-        line if line.contains("no-rows: ") => Some(true),
-        line if line.contains("rows-back: ") => Some(false),
+        line if line.contains(EventKind::NoRows.in_words()) => Some(true),
+        line if line.contains(EventKind::RowsBack.in_words()) => Some(false),
         _ => None,
     })
     .unwrap_or(false)
@@ -131,8 +132,8 @@ fn receiver_told(
             continue;
         }
         let (within_s, words) = match fault {
-            ReceiverFault::Unplugged(_) => (1.0, "gnss: port-gone"),
-            ReceiverFault::Silent(for_s) if *for_s > 6.5 => (6.5, "gnss: port-gone"),
+            ReceiverFault::Unplugged(_) => (1.0, EventKind::PortGone),
+            ReceiverFault::Silent(for_s) if *for_s > 6.5 => (6.5, EventKind::PortGone),
             ReceiverFault::NoFix(for_s) => {
                 // An epoch is over with the next.
                 let slept = plan.sleeps.iter().filter(|(sleep_s, _)| sleep_s < at_s);
@@ -143,11 +144,12 @@ fn receiver_told(
                         && !epoch.has_fix
                 });
                 let Some(over) = without.nth(1) else { continue };
-                (over.t_s - slept_s - at_s + 0.3, "gnss: no-fix")
+                (over.t_s - slept_s - at_s + 0.3, EventKind::NoFix)
             }
             _ => continue,
         };
-        is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
+        let words = format!("gnss: {}", words.in_words());
+        is_told(&words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
     }
     Ok(())
 }
@@ -155,8 +157,10 @@ fn receiver_told(
 /// How long after `at_s` it is to be told that a box answers and brings no rows: once its patience is over, and it has
 /// been heard to answer for half a second since then, or since its port was opened anew, which is told too.
 fn answer_s(left: &Left, number: usize, at_s: f64, patience_s: f64) -> Option<f64> {
-    let backs =
-        left.notices.iter().filter(|(_, line)| line.contains("port-back") && is_of(left, number, line));
+    let backs = left
+        .notices
+        .iter()
+        .filter(|(_, line)| line.contains(EventKind::PortBack.in_words()) && is_of(left, number, line));
     let from_s = backs.map(|(told_s, _)| *told_s).filter(|told_s| (at_s..at_s + patience_s).contains(told_s));
     let from_s = from_s.fold(at_s, f64::max);
     let mut words = left.known[number].words_s.iter().skip_while(|word_s| **word_s <= from_s);

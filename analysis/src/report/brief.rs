@@ -15,7 +15,7 @@ use page::content::{FigureRow, VerdictLook};
 use serde::Serialize;
 
 /// Notices that are told in full.
-const NOTICES_TOLD: usize = 2;
+const NOTICES_TOLD: usize = 3;
 
 /// The same in each unit system, so that what a program reads does not hang on its reader.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]

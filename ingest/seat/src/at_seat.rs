@@ -102,7 +102,7 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     };
     // The panel shows both by itself.
     if !seat.panel {
-        show_cautions(&mut view);
+        show_cautions(&mut StderrView::default());
         let is_terminal = std::io::stderr().is_terminal();
         let color = is_terminal && has_color(variable);
         for line in link(is_terminal) {

@@ -152,7 +152,8 @@ impl Recorder<'_> {
             _ => return,
         };
         let several = self.connections.len() > 1;
-        for RunEvent { t_us, kind, detail } in events {
+        for event in events {
+            let RunEvent { t_us, kind, .. } = event;
             // Before rows are wanted nothing is worth a line but what stops it.
             if self.live_since_us.is_none()
                 || matches!(kind, EventKind::FirstRow | EventKind::Ended | EventKind::NewFolder)
@@ -165,7 +166,7 @@ impl Recorder<'_> {
                 Some(_) => format!("{:.1} s: ", t_us.saturating_sub(began_us) as f64 / 1e6),
                 None => String::new(),
             };
-            let line = format!("{at_s}{of_box}{}: {detail}", kind.name());
+            let line = format!("{at_s}{of_box}{}", event.in_words());
             self.notices.show(self.view, (number, kind.name()), &line);
         }
     }

@@ -3,7 +3,6 @@
 use super::{calibration, draft};
 use crate::report::units::Units;
 use crate::summary::Summary;
-use ingest::assemble::EventKind;
 use ingest::plow::Plow;
 use signals::run::{CsvError, MissingRows, Notice, SpeedFrom};
 
@@ -57,8 +56,8 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
                 .to_owned()
         }
         Notice::Happened { event, times } => match times {
-            1 => format!("{} once during the recording", happened(*event)),
-            times => format!("{} {times} times during the recording", happened(*event)),
+            1 => format!("{} once during the recording", event.in_words()),
+            times => format!("{} {times} times during the recording", event.in_words()),
         },
         Notice::Gaps { gaps, missing_share } => {
             format!("{gaps} gap{} in the readings: {:.2} % missing", plural(*gaps), 100.0 * missing_share)
@@ -114,7 +113,7 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
 pub(in crate::report) fn further(more: usize) -> String {
     let (notices, them) =
         (super::counted(more, "more notice", "more notices"), if more == 1 { "it" } else { "them" });
-    format!("{notices}; the page tells {them}")
+    format!("{notices}; the page to print tells {them}")
 }
 
 /// Where a speed comes from.
@@ -122,18 +121,6 @@ pub fn speed_source(from: SpeedFrom) -> &'static str {
     match from {
         SpeedFrom::Channel => "the speed channel",
         SpeedFrom::Gnss => "the GNSS receiver",
-    }
-}
-
-fn happened(event: EventKind) -> &'static str {
-    match event {
-        EventKind::PortBack => "the cable or port was gone and came back",
-        EventKind::Reset => "the sensor box started anew",
-        EventKind::WithoutReadings => "no reading came for a while",
-        EventKind::LineBad => "the line was unusable",
-        EventKind::NotKept => "bytes could not be kept",
-        EventKind::ClocksApart => "the box's clock and the computer's ran apart",
-        other => other.name(),
     }
 }
 

@@ -46,7 +46,7 @@ impl View for LiveView {
     }
 
     fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
-        self.0.ended(run.as_ref().err());
+        self.0.ended(run);
     }
 }
 

@@ -39,6 +39,8 @@ pub(super) struct Readings {
     columns: Vec<Vec<ChannelRole>>,
     pub strip: Strip,
     last_us: u64,
+    /// When the last row came, of any box.
+    last_row: Option<Instant>,
     under: bool,
     /// The last row that counted as lifted: its live time in µs, and its load in N.
     last_lifted: Option<(u64, f64)>,
@@ -69,6 +71,9 @@ impl Readings {
         let place = |role| rows.columns.iter().position(|column| *column == role);
         let has_depth = place(ChannelRole::Depth).is_some();
         let mut began = false;
+        if !rows.rows.is_empty() {
+            self.last_row = Some(at);
+        }
         for row in rows.rows {
             let reading = |role| place(role).and_then(|place| row.values().get(place)).copied();
             let load_n = carried.load_n(reading).filter(|load_n| load_n.is_finite());
@@ -95,6 +100,12 @@ impl Readings {
     /// A speed that no box measures.
     pub fn put_speed(&mut self, speed_mps: f64, at: Instant) {
         self.speed.put(Some(speed_mps), at);
+    }
+
+    /// For how long no row has come of any box, in s; `None` while they come, and before the first.
+    pub fn silent_s(&self, now: Instant) -> Option<f64> {
+        let silent = now.saturating_duration_since(self.last_row?);
+        (silent >= STALE).then(|| silent.as_secs_f64())
     }
 
     /// The readings of this moment.

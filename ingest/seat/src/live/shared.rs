@@ -16,7 +16,9 @@ use super::troubles::Troubles;
 use crate::balance::Balance;
 use crate::reader_units::ReaderUnits;
 use ingest::plow::{ChannelRole, Plow, Setting};
-use ingest::recorder::{Begins, BegunRun, LiveRows, Order, PassChoice, Progress, RecordError};
+use ingest::recorder::{
+    Begins, BegunRun, LiveRows, Order, PassChoice, Progress, RecordError, RecordedRun, RunEnd,
+};
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
@@ -188,14 +190,21 @@ impl Live {
         self.answered.notify_waiters();
     }
 
-    /// The run is over; what went wrong with it is told here, and with one that has not begun before.
-    pub(super) fn ended(&self, wrong: Option<&RecordError>) {
+    /// The run is over, and why, if nobody asked for it; what went wrong with it is told here, and with one that has not
+    /// begun before.
+    pub(super) fn ended(&self, run: &Result<RecordedRun, RecordError>) {
         let age_s = self.age_s();
         let mut state = self.state();
-        if let (Some(_), Some(wrong)) = (state.run.take(), wrong) {
-            let why = wrong.to_string();
-            state.notices.push(&why, age_s);
-            state.answers.not_done(Order::Stop, &why);
+        match (state.run.take(), run) {
+            (Some(_), Err(wrong)) => {
+                let why = wrong.to_string();
+                state.notices.push(&why, age_s);
+                state.answers.not_done(Order::Stop, &why);
+            }
+            (Some(run), Ok(RecordedRun { end, .. })) if !matches!(end, RunEnd::Signal(_)) => {
+                state.notices.push(&format!("the run {} has ended: {end}", run.name), age_s);
+            }
+            _ => {}
         }
         state.phase = Phase::StandsBy;
         state.troubles.set(TroubleKind::RowsLost, None, 0.0);

@@ -206,6 +206,8 @@ pub struct Snapshot {
     pub t_s: f64,
     pub run: Option<RunNow>,
     pub boxes: Vec<BoxNow>,
+    /// For how long no row has come of any box, s; `None` while they come.
+    pub silent_s: Option<f64>,
     /// Latest pull, N.
     pub pull_n: Option<f64>,
     /// Latest depth, mm.

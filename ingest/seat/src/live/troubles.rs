@@ -48,6 +48,18 @@ impl Troubles {
         self.0.values().any(|one| one.kind != TroubleKind::Service && sentence.starts_with(&one.text))
     }
 
+    /// The same beside a run of this setting, if there is one: nobody is to be sent to the pins under way.
+    pub fn while_recording(&self, setting: Option<&str>) -> Vec<Trouble> {
+        let mut troubles = self.now();
+        let asked = troubles.iter_mut().filter(|one| one.kind == TroubleKind::Unconfirmed);
+        for (one, setting) in asked.zip(setting) {
+            one.text = format!(
+                "nobody has said that the hitch is in \"{setting}\": it is asked when the run has ended"
+            );
+        }
+        troubles
+    }
+
     /// In the order in which they matter.
     pub fn now(&self) -> Vec<Trouble> {
         self.0.values().cloned().collect()
@@ -57,6 +69,17 @@ impl Troubles {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Found: "look at the pins" stood on the page while the plow worked.
+    #[test]
+    fn nobody_is_sent_to_the_pins_during_a_run() {
+        let mut troubles = Troubles::default();
+        let question = "Is the hitch in \"low\"? Engine off, plow lowered and blocked: look at the pins";
+        troubles.set(TroubleKind::Unconfirmed, Some(question.to_owned()), 0.0);
+        assert_eq!(troubles.while_recording(None)[0].text, question);
+        let told = &troubles.while_recording(Some("low"))[0].text;
+        assert!(told.contains("in \"low\"") && !told.contains("look"), "{told}");
+    }
 
     #[test]
     fn a_missing_receiver_is_told_after_what_costs_rows_and_the_same_is_told_once() {

@@ -36,6 +36,7 @@ export function actions(snapshot, old) {
   $("looking-on").hidden = snapshot === null || may;
   for (const id of ["back", "chosen"]) $(id).hidden = !may || !choosing;
   for (const id of ["choice", "start", "before-start"]) $(id).hidden = !startable;
+  $("confirm").hidden = !startable || !asksForHitch(snapshot);
   for (const id of ["mark", "stop"]) $(id).hidden = !may || !recording;
   const begins = startable ? BEGINS[snapshot.begins] : null;
   write("begins", begins ?? "");
@@ -45,15 +46,20 @@ export function actions(snapshot, old) {
   $("mark").disabled = !ready;
   $("stop").disabled = !ready;
   $("choice").disabled = !may;
+  $("confirm").disabled = !ready;
+}
+
+function asksForHitch({ troubles }) {
+  return troubles.some((one) => one.kind === "unconfirmed");
 }
 
 /** Takes in which settings and shares there are to choose from, and what the recorder holds. */
 export function offered(snapshot) {
-  const { settings, holes, shares, choice, troubles } = snapshot;
+  const { settings, holes, shares, choice } = snapshot;
   latest = snapshot;
-  const confirmed = troubles.every((one) => one.kind !== "unconfirmed");
   write("choice-setting", choice.setting ?? "No setting");
-  write("choice-share", choice.setting ? `${choice.share} · ${confirmed ? "change" : "is it so?"}` : "choose");
+  write("choice-share", choice.setting ? `${choice.share} · change` : "choose");
+  write("confirm", `Yes: ${choice.setting}, ${choice.share} shares`);
   write("choice-now", choice.setting
     ? `The recorder has: ${choice.setting}, ${choice.share} shares.`
     : "No setting is chosen yet: choose the one that the pins are in.");
@@ -97,11 +103,17 @@ async function asked(words, body, shown) {
     await new Promise((go) => { setTimeout(go, 50); });
   }
   asking = false;
-  // Done is soon plain to see; why not is read more slowly. Then the figures have the room again.
-  setTimeout(() => {
-    if ($("asked").textContent === told) $("asked").textContent = "";
-  }, done ? 6000 : 15000);
+  // Done is soon plain to see; why not is read more slowly.
+  say(told, done ? 6000 : 15000);
   return done === true;
+}
+
+/** Says something beside the buttons for a while; then the figures have the room again. */
+export function say(words, time = 15000) {
+  $("asked").textContent = words;
+  setTimeout(() => {
+    if ($("asked").textContent === words) $("asked").textContent = "";
+  }, time);
 }
 
 async function keepChoice(show) {
@@ -136,16 +148,19 @@ function holdToStop(button) {
     $("stop-words").textContent = part > 0 ? "Keep holding" : "Hold to stop";
   };
   const end = () => {
+    if (since !== null) say("Not stopped: hold the button for half a second.", 6000);
     since = null;
     progress(0);
   };
   const step = (time) => {
-    if (since === null || button.disabled) return end();
+    if (since === null) return progress(0);
+    if (button.disabled) return end();
     since = since || time;
     const part = Math.min(1, (time - since) / HOLD_MS);
     progress(Math.max(part, 0.02));
     if (part < 1) return requestAnimationFrame(step);
-    end();
+    since = null;
+    progress(0);
     return stop();
   };
   const begin = () => {
@@ -187,5 +202,9 @@ export function choose(show, wish) {
     start();
   });
   $("mark").addEventListener("click", mark);
+  $("confirm").addEventListener("click", () => {
+    const { setting, share } = latest.choice;
+    asked("Keeping …", { wish: "choose", setting, share }, () => !asksForHitch(latest));
+  });
   holdToStop($("stop"));
 }

@@ -3,7 +3,7 @@
 import { alarm, sounding, turn, wanted } from "./alarm.js";
 import { choices, keep, kept, startsAs } from "./kept.js";
 import { connect, wish } from "./live.js";
-import { actions, choose, leaveChoice, offered } from "./actions.js";
+import { actions, choose, leaveChoice, offered, say } from "./actions.js";
 import { showBalance } from "./balance.js";
 import { $, write } from "./places.js";
 import { watchBars } from "./bars.js";
@@ -37,18 +37,27 @@ function counted(n, one, many) {
 // ---- what is shown --------------------------------------------------------------------------------------------------
 
 const PHASES = { listening: "Waiting for the sensor boxes", stands_by: "Ready, not recording", recording: "Recording" };
+const MISSED = ["port_away", "no_rows"];
+
+function phaseWords() {
+  const { phase, silent_s: silent, troubles } = snapshot;
+  if (phase === "recording" && silent !== null) return `Recording, no readings for ${Math.round(silent)} s`;
+  if (phase === "stands_by" && troubles.some((one) => MISSED.includes(one.kind))) return "Not recording, a sensor box is missing";
+  return PHASES[phase] ?? phase;
+}
 
 function showState() {
   const { phase, run, boxes } = snapshot;
   root.dataset.phase = phase;
-  write("phase", PHASES[phase] ?? phase);
+  root.dataset.silent = snapshot.silent_s === null ? "no" : "yes";
+  write("phase", phaseWords());
   write("clock", run ? clock(run.t_s) : "");
   const here = boxes.filter((one) => !one.away).map((one) => one.name);
   const more = run
     ? [
         `${run.setting}, ${run.share}`,
-        // What is lost is told with what is wrong.
-        ...(run.losses.length ? [] : ["nothing lost"]),
+        // What is lost is told with what is wrong; of what does not come nobody knows yet.
+        ...(run.losses.length || snapshot.silent_s !== null ? [] : ["nothing lost"]),
         ...(run.marks ? [counted(run.marks, "mark", "marks")] : []),
       ]
     : here.length ? [here.join(", ")] : [];
@@ -101,7 +110,7 @@ function showFigures() {
   const off = depth === null ? null : depth - target;
   const side = off > 0 ? "too deep" : "too shallow";
   // Within a twentieth nobody would turn the crank.
-  const how = off === null ? "" : Math.abs(off) < 0.05 * target ? ", reached" : `: ${withUnit("depth", Math.abs(off))} ${side}`;
+  const how = off === null ? "" : depth < 0 ? "; the plow is above the land" : Math.abs(off) < 0.05 * target ? ", reached" : `: ${withUnit("depth", Math.abs(off))} ${side}`;
   write("depth-target", `Depth wanted ${withUnit("depth", target)}${how}`);
 }
 
@@ -117,14 +126,14 @@ function showLatest() {
 
 function showLifts() {
   const under = snapshot?.load?.lifted_under_n;
-  if (under === undefined || under === null || !past.points.length) {
+  if (under === undefined || under === null || !past.points.length || snapshot.silent_s !== null) {
     write("lifts", "");
     return;
   }
   const lifts = past.lifts(under);
   const longest = Math.max(0, ...lifts.map(([from, to]) => to - from));
   const words = lifts.length
-    ? `Lifted ${counted(lifts.length, "time", "times")} in the last 20 s, longest ${longest.toFixed(1)} s`
+    ? `Lifted ${counted(lifts.length, "time", "times")} in the last 20 s, longest ${longest < 0.1 ? "under 0.1" : longest.toFixed(1)} s`
     : "Not lifted in the last 20 s";
   write("lifts", words);
   $("strip").setAttribute("aria-label", `${called(snapshot.load)} over the last 20 s. ${words}.`);
@@ -147,6 +156,8 @@ function showPass() {
     compared.unshift(heading);
   }
   $("pass-more").hidden = !inUnits(pass.lines).length && !compared.length;
+  // The move is what one came for; whoever has read it closes it.
+  $("pass-more").open = true;
   $("pass-lines").replaceChildren(...paragraphs(inUnits(pass.lines)), ...compared);
   const link = document.createElement("a");
   link.href = `/runs/${encodeURIComponent(pass.run)}/page.pdf?units=${kept("units")}`;
@@ -169,7 +180,7 @@ function showOld() {
   root.dataset.old = old ? "yes" : "no";
   $("lost").hidden = oldFor === null;
   const shut = " This phone is no longer let in: open the link again, or scan the code that the recorder shows.";
-  const since = `No connection since ${oldFor} s${snapshot ? ": figures are old" : ""}.`;
+  const since = `No connection for ${oldFor} s${snapshot ? ": figures are old" : ""}. Come nearer, or look whether the recorder runs.`;
   if (oldFor !== null) {
     write("lost", shutOut ? since + shut : since);
     // What was so then is not said as if it were so now.
@@ -206,7 +217,8 @@ function draw(time) {
   drawnAt = time;
   root.dataset.drawnLifted = root.dataset.lifted;
   const load = snapshot?.load ?? null;
-  drawLoad($("strip"), past, load, now?.load ?? null, now?.lifted ?? false, (n) => withUnit("force", n));
+  const none = snapshot === null || snapshot.phase === "listening" ? "No readings yet." : "No load on a wheel is measured.";
+  drawLoad($("strip"), past, load, now?.load ?? null, now?.lifted ?? false, (n) => withUnit("force", n), none);
   const target = snapshot?.depth_target_mm ?? null;
   drawDepth($("depth-strip"), past, target, target === null ? "depth" : `depth wanted ${withUnit("depth", target)}`);
 }
@@ -222,7 +234,7 @@ const on = {
     if (started !== null && one.program.started !== started) {
       past.points = [];
       lostBefore = null;
-      write("asked", "The recorder was started again.");
+      say("The recorder was started again.");
     }
     started = one.program.started;
     if (!snapshot) {

@@ -99,8 +99,9 @@ function line(pen, points, x, y) {
   pen.stroke();
 }
 
-/** Draws bar and strip. `load` is what the snapshot says of the load, `now` the latest load in N, `force` writes one. */
-export function drawLoad(canvas, past, load, now, lifted, force) {
+/** Draws bar and strip. `load` is what the snapshot says of the load, `now` the latest load in N, `force` writes one, and `none` is what is written
+ * where there is no load. */
+export function drawLoad(canvas, past, load, now, lifted, force, none) {
   const on = sheet(canvas);
   if (!on) return;
   const { pen, width, height, color, font, letters } = on;
@@ -109,7 +110,7 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   if (!load) {
     font(400, 1);
     pen.fillStyle = color("faint");
-    pen.fillText("No load on a wheel is measured.", 4, height / 2);
+    pen.fillText(none, 4, height / 2);
     return;
   }
   const barWide = Math.min(120, Math.max(72, width * 0.24));

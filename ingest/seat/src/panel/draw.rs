@@ -8,9 +8,9 @@ use super::pen::{Look, Pen};
 use super::scene::Scene;
 use super::text::{broken, cut};
 use crate::balance::{Balance, Shown};
-use crate::live::{Phase, TroubleKind};
+use crate::live::{Phase, Snapshot, TroubleKind};
 use ingest::calibration::ZERO_HINT;
-use ingest::safety::CAUTIONS;
+use ingest::safety::{BEFORE_HANDS, CAUTIONS};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -99,8 +99,10 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         (Some(run), _) => {
             let column = pen.text(*line, 0, " RECORDING ", look.at_work()) + 2;
             let mut told = vec![(time(run.t_s), look.bold())];
-            if run.losses.is_empty() {
-                told.push(("nothing lost".to_owned(), look.plain()));
+            match now.silent_s {
+                Some(silent_s) => told.push((format!(" no readings for {} ", time(silent_s)), look.wrong())),
+                None if run.losses.is_empty() => told.push(("nothing lost".to_owned(), look.plain())),
+                None => {}
             }
             told.push((counted(run.marks, "mark", "marks"), look.bold()));
             told.push((format!("{} rows", run.rows), look.plain()));
@@ -118,7 +120,12 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         }
         (None, _) => {
             let column = pen.text(*line, 0, " STANDS BY ", look.at_work()) + 1;
-            pen.text(*line, column, "nothing is recorded", look.bold());
+            let ready = if misses_a_box(now) {
+                "nothing is recorded, and a box is missing"
+            } else {
+                "nothing is recorded"
+            };
+            pen.text(*line, column, ready, look.bold());
             let setting = now.choice.setting.as_deref();
             let shares = now.choice.share.map_or_else(String::new, |share| format!(" with {share} shares"));
             let next = match setting {
@@ -129,6 +136,11 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         }
     }
     *line += 2;
+}
+
+/// Whether nothing comes of a box, so that a run would wait for it.
+fn misses_a_box(now: &Snapshot) -> bool {
+    now.troubles.iter().any(|one| matches!(one.kind, TroubleKind::PortAway | TroubleKind::NoRows))
 }
 
 /// What is wrong and since when, the worst first; empty where nothing is.
@@ -182,7 +194,11 @@ fn sign(cell: Cell, look: Look) -> &'static str {
 fn draw_load(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let (now, look, units) = (scene.now, scene.look, scene.hand.units);
     let Some(load) = &now.load else {
-        pen.text(*line, 1, "no load of tail or front is measured", look.plain());
+        let words = match now.phase {
+            Phase::Listening => "no readings yet",
+            Phase::StandsBy | Phase::Recording => "no load of tail or front is measured",
+        };
+        pen.text(*line, 1, words, look.plain());
         *line += 3;
         return;
     };
@@ -192,11 +208,14 @@ fn draw_load(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         pen.text(*line, column, " LIFTED ", look.wrong());
     }
     let width = pen.width() - 4;
-    let told = match count_of_lifts(&strip_of(scene, width, 1)) {
-        0 => "no lift".to_owned(),
-        lifts => format!("{} {}", look.sign("╳", "x"), counted(lifts as u64, "lift", "lifts")),
+    // Where nothing comes any more, the strip is of another time.
+    let told = match (now.silent_s, count_of_lifts(&strip_of(scene, width, 1))) {
+        (Some(silent_s), _) => format!("not read for {}", time(silent_s)),
+        (None, 0) => "no lift".to_owned(),
+        (None, lifts) => format!("{} {}", look.sign("╳", "x"), counted(lifts as u64, "lift", "lifts")),
     };
-    pen.text_at_right(*line, &format!("last {STRIP_S:.0} s: {told} "), look.plain());
+    let of = if now.silent_s.is_some() { String::new() } else { format!("last {STRIP_S:.0} s: ") };
+    pen.text_at_right(*line, &format!("{of}{told} "), look.plain());
     let cells: String = bar(now.tail_load_n, load.lifted_under_n, load.scale_n, width)
         .into_iter()
         .map(|cell| sign(cell, look))
@@ -228,7 +247,7 @@ fn strip_of(scene: &Scene<'_>, width: usize, lines: usize) -> Vec<Column> {
 fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
     let look = scene.look;
     let width = pen.width() - 4;
-    let columns = strip_of(scene, width, lines);
+    let columns = if scene.now.silent_s.is_some() { Vec::new() } else { strip_of(scene, width, lines) };
     if columns.is_empty() {
         *line += lines + 1;
         return;
@@ -349,10 +368,10 @@ fn draw_notices(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: u
 fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let look = scene.look;
     let question = scene.hand.question.in_words(scene.now.phase == Phase::Recording);
-    let answer = scene.hand.answer(Instant::now());
-    if let Some((said, style)) =
-        question.map(|said| (said, look.at_work())).or(answer.map(|said| (said, look.bold())))
-    {
+    let answer = scene.hand.answer(Instant::now()).map(|said| (said, look.bold()));
+    // Between runs hands go to the hitch.
+    let caution = (scene.now.phase != Phase::Recording).then_some((BEFORE_HANDS, look.plain()));
+    if let Some((said, style)) = question.map(|said| (said, look.at_work())).or(answer).or(caution) {
         let parts = cut(broken(said, pen.width() - 2), ANSWER_LINES_MAX);
         let first = *line + 1 - parts.len();
         for (place, part) in parts.iter().enumerate() {

@@ -193,7 +193,7 @@ impl Hand {
                 Done::Nothing
             }
             _ if question != Question::Nothing => self.say("Going on."),
-            _ => Done::Nothing,
+            _ => self.say("This key does nothing: those that do stand below."),
         }
     }
 

@@ -3,7 +3,7 @@
 
 use super::pen::Pen;
 use super::scene::Scene;
-use super::text::broken;
+use super::text::{broken, cut};
 use crate::live::PassState;
 
 /// What stands among the figures where not all of it has room.
@@ -30,8 +30,7 @@ pub(super) fn draw(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines
     let in_lines = |text: &String| broken(text, pen.width().saturating_sub(2));
     let mut shown: Vec<String> = said.iter().flat_map(in_lines).collect();
     if shown.len() > lines {
-        shown = said.first().map(in_lines).unwrap_or_default();
-        shown.truncate(lines.saturating_sub(1));
+        shown = cut(said.first().map(in_lines).unwrap_or_default(), lines.saturating_sub(1));
         shown.push(MORE.to_owned());
     }
     for (place, text) in shown.iter().enumerate() {

@@ -7,7 +7,7 @@ use super::list::ListedRun;
 use super::queue::{Outcome, Queue, Stop};
 use super::told::Brief;
 use super::{RunName, Runs, RunsError};
-use crate::live::{LastPass, PassState};
+use crate::live::{LastPass, PassState, sentence};
 use crate::reader_units::InBothUnits;
 use ingest::recorder::{BegunRun, RecordError, RecordedRun, View};
 use stats::two_samples::RUNS_MIN;
@@ -84,6 +84,9 @@ impl Runs {
     }
 }
 
+/// The headline of a pass without a verdict.
+const NOT_JUDGED: &str = "NO VERDICT ON THIS PASS";
+
 fn being_worked_out(name: &RunName) -> LastPass {
     LastPass {
         run: name.as_str().to_owned(),
@@ -111,7 +114,11 @@ fn work_out(desk: &Arc<Desk>, queue: &Weak<Queue>, name: &RunName, stop: &Stop<'
         }
         Err(error) => {
             pass.state = PassState::Failed;
-            pass.headline = error.to_string();
+            // What the large letters have no room for.
+            pass.headline = NOT_JUDGED.to_owned();
+            let why = error.to_string();
+            let why = why.strip_prefix(&format!("{}: ", name.as_str())).unwrap_or(&why);
+            pass.lines = both(vec![sentence(why)]);
         }
     });
     if let (true, Some(queue)) = (is_told, queue.upgrade()) {

@@ -127,7 +127,7 @@ impl Desk {
             }
         };
         let mut runs: Vec<ListedRun> = names.iter().filter_map(one).collect();
-        runs.sort_by(|one, other| (&other.when, &other.name).cmp(&(&one.when, &one.name)));
+        runs.sort_by(|one, other| (&other.started, &other.name).cmp(&(&one.started, &one.name)));
         Ok(RunList { runs, more })
     }
 

@@ -31,6 +31,9 @@ pub struct ListedRun {
     pub name: RunName,
     /// When it was started, to the minute, local time; empty where that cannot be read.
     pub when: String,
+    /// The same as it stands in the run, to order by.
+    #[serde(skip)]
+    pub started: String,
     /// Hitch setting.
     pub setting: Option<String>,
     /// Condition of the shares.
@@ -60,6 +63,7 @@ impl ListedRun {
         Self {
             name: name.clone(),
             when: String::new(),
+            started: String::new(),
             setting: None,
             share: None,
             field: None,
@@ -117,7 +121,11 @@ pub(super) fn stamp(out: &Path, name: &RunName) -> Result<Stamp, RunsError> {
 /// The names of all runs in a folder, those changed last first, with how many were left out.
 pub(super) fn newest(out: &Path) -> Result<(Vec<RunName>, usize), RunsError> {
     let unreadable = |cause: std::io::Error| RunsError::System(format!("{}: {cause}", out.display()));
-    let entries = out.read_dir().map_err(unreadable)?.take(ENTRIES_MAX);
+    let entries = match out.read_dir() {
+        // It is made with the first run.
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok((Vec::new(), 0)),
+        entries => entries.map_err(unreadable)?.take(ENTRIES_MAX),
+    };
     let mut runs: Vec<(Option<SystemTime>, RunName)> =
         entries.filter_map(|entry| run_in(&entry.ok()?)).collect();
     runs.sort_by(|one, other| other.cmp(one));
@@ -151,6 +159,7 @@ pub(super) fn look_into(out: &Path, name: &RunName) -> ListedRun {
     };
     let info = run.description.run;
     listed.when = info.started.chars().take(16).map(|c| if c == 'T' { ' ' } else { c }).collect();
+    listed.started = info.started;
     listed.setting = Some(info.setting_name);
     listed.share = Some(info.share.to_string());
     listed.field = info.field;

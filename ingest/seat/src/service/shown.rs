@@ -10,6 +10,7 @@ use crate::live_balance::LiveBalance;
 use crate::runs::{Runs, router};
 use crate::server::{Server, tokens_at};
 use axum::Router;
+use ingest::engine_off_and_blocked;
 use ingest::plow::Plow;
 use ingest::recorder::{Controls, PassChoice, View};
 use std::path::PathBuf;
@@ -64,7 +65,8 @@ impl Shown {
         // Somebody may have moved the hitch while the recorder was off.
         if !is_confirmed && config.live.is_some() && config.started_by == StartedBy::Plow {
             let question = format!(
-                "Is the hitch in \"{name}\"? Nobody has said so since the recorder was started: look at the pins, and choose"
+                "Is the hitch in \"{name}\"? Nobody has said so since the recorder was started. {}",
+                engine_off_and_blocked!("look at the pins, then say yes or choose.")
             );
             live.set_trouble(live::TroubleKind::Unconfirmed, Some(question));
         }

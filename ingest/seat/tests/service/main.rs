@@ -184,7 +184,7 @@ fn a_plow_description_that_breaks_is_told_and_the_last_good_one_goes_on() {
     std::fs::remove_file(rig.path("plow.toml")).unwrap();
     let service = rig.start();
     let none = rig.wait_to_hear("nothing is recorded without it");
-    assert!(none.contains("plow.toml: No such file"), "{none}");
+    assert!(none.contains("plow.toml: there is no such file"), "{none}");
     std::fs::write(rig.path("plow.toml"), PLOW).unwrap();
     let _acts = rig.plug(vec![FOR_LONG]);
     rig.press_start();

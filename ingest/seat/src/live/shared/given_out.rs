@@ -43,6 +43,7 @@ impl Live {
             t_s: age_s,
             run: state.run.clone(),
             boxes: state.boxes.now(),
+            silent_s: state.readings.silent_s(now),
             pull_n: readings.pull_n,
             depth_mm: readings.depth_mm,
             speed_mps: readings.speed_mps,
@@ -52,7 +53,7 @@ impl Live {
             lifted: readings.lifted,
             balance: state.balance.clone(),
             limits: self.plow.limits,
-            troubles: state.troubles.now(),
+            troubles: state.troubles.while_recording(state.run.as_ref().map(|run| run.setting.as_str())),
             notices: state.notices.after(0),
             settings: self.plow.settings.keys().cloned().collect(),
             holes: self

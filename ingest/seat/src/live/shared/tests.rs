@@ -72,10 +72,18 @@ fn a_run_comes_and_goes_and_its_losses_with_it() {
     let since = now.troubles[0].since_s;
     live.progress(&progress);
     assert_eq!(live.snapshot().troubles[0].since_s, since, "it began when it began");
-    live.ended(None);
+    live.ended(&Ok(RecordedRun {
+        folder: "runs/2027-04-11T0914_flat".into(),
+        end: RunEnd::BoxesChanged,
+        lasted_s: 3.0,
+        counters: Vec::new(),
+        gnss: None,
+    }));
     live.progress(&Progress::default());
     let now = live.snapshot();
     assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);
+    let told = &now.notices.last().unwrap().text;
+    assert!(told.starts_with("the run 2027-04-11T0914_flat has ended: the boxes changed"), "{told}");
 }
 
 #[test]

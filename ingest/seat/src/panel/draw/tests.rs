@@ -34,6 +34,7 @@ pub fn snapshot() -> Snapshot {
             away: false,
             rows_per_s: 199.6,
         }],
+        silent_s: None,
         pull_n: Some(7_483.0),
         depth_mm: Some(178.4),
         speed_mps: Some(1.7),
@@ -268,6 +269,34 @@ fn what_is_wrong_is_said_in_words_and_seen_without_color() {
     assert!(bare[(1, 2)].modifier.contains(Modifier::REVERSED));
     let colored = buffer(&now, &points(None), UTF8, (60, 20));
     assert_eq!(colored[(1, 2)].fg, ratatui::style::Color::Red);
+}
+
+/// Found: a box was away, and "nothing lost" and the lifts of long ago stood there as if they were of now.
+#[test]
+fn nothing_of_before_is_shown_as_of_now_while_no_readings_come() {
+    let mut now = Snapshot { silent_s: Some(12.3), tail_load_n: None, ..snapshot() };
+    let text = seen(&now, BARE, (60, 20));
+    for part in ["RECORDING   62 s    no readings for 12 s ", "tail load -", "not read for 12 s"] {
+        assert!(text.contains(part), "{part:?}:\n{text}");
+    }
+    assert!(
+        !text.contains("nothing lost") && !text.contains("last 20 s: ") && !text.contains("oooo"),
+        "{text}"
+    );
+    (now.phase, now.run) = (Phase::StandsBy, None);
+    now.troubles = vec![Trouble { kind: TroubleKind::PortAway, text: "it went away".into(), since_s: 97.0 }];
+    assert!(seen(&now, BARE, (60, 20)).contains("nothing is recorded, and a box is missing"));
+    (now.phase, now.load) = (Phase::Listening, None);
+    assert!(seen(&now, BARE, (60, 20)).contains("no readings yet"));
+}
+
+/// As beside Start on the page.
+#[test]
+fn between_runs_the_caution_before_hands_stands_above_the_keys() {
+    let now = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
+    let told = |now| seen(now, BARE, (60, 20)).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told(&now).contains(BEFORE_HANDS), "{}", told(&now));
+    assert!(!told(&snapshot()).contains(BEFORE_HANDS));
 }
 
 #[test]
