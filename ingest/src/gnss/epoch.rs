@@ -12,6 +12,13 @@ const PERIOD_FIRST_US: u64 = 1_000_000;
 /// nothing.
 const PERIOD_LEAST_US: u64 = 40_000;
 
+/// A VTG, and when it came.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Vtg {
+    sentence: Sentence,
+    came_us: u64,
+}
+
 /// One moment as the receiver sees it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Epoch {
@@ -25,20 +32,16 @@ pub struct Epoch {
     pub speed_mps: Option<f64>,
     pub course_deg: Option<f64>,
     last_tagged_us: u64,
-    /// Kinds of its sentences, a bit each.
+    /// Kinds of its tagged sentences, a bit each.
     seen: u8,
+    /// Until the epoch is over, as a nearer one may come.
+    vtg: Option<Vtg>,
 }
 
 impl Epoch {
     fn begun(sentence: &Sentence, arrived_us: u64) -> Self {
-        let mut epoch = Self {
-            tag_us: sentence.tag_us,
-            arrived_us,
-            has_fix: true,
-            last_tagged_us: arrived_us,
-            ..Self::default()
-        };
-        epoch.add(sentence, arrived_us);
+        let mut epoch = Self { tag_us: sentence.tag_us, arrived_us, has_fix: true, ..Self::default() };
+        epoch.add_tagged(sentence, arrived_us);
         epoch
     }
 
@@ -46,18 +49,33 @@ impl Epoch {
         self.seen & (1 << kind as u8) != 0
     }
 
-    /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
-    fn add(&mut self, sentence: &Sentence, arrived_us: u64) {
-        let outranks = sentence.kind == SentenceKind::Rmc;
+    fn add_tagged(&mut self, sentence: &Sentence, arrived_us: u64) {
         self.seen |= 1 << sentence.kind as u8;
-        if sentence.kind != SentenceKind::Vtg {
-            self.last_tagged_us = arrived_us;
-        }
+        self.last_tagged_us = arrived_us;
+        self.add(sentence);
+    }
+
+    /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
+    fn add(&mut self, sentence: &Sentence) {
+        let outranks = sentence.kind == SentenceKind::Rmc;
         self.has_fix &= sentence.has_fix;
         let pick = |mine: Option<f64>, new: Option<f64>| if outranks { new.or(mine) } else { mine.or(new) };
         self.position = self.position.or(sentence.position);
         self.speed_mps = pick(self.speed_mps, sentence.speed_mps);
         self.course_deg = pick(self.course_deg, sentence.course_deg);
+    }
+
+    /// Time between the VTG and the tagged sentences, in µs.
+    fn apart_us(&self, vtg: &Vtg) -> u64 {
+        self.arrived_us.saturating_sub(vtg.came_us).max(vtg.came_us.saturating_sub(self.last_tagged_us))
+    }
+
+    /// The epoch with all that belongs to it.
+    fn over(mut self) -> Self {
+        if let Some(vtg) = self.vtg.take() {
+            self.add(&vtg.sentence);
+        }
+        self
     }
 }
 
@@ -65,8 +83,8 @@ impl Epoch {
 #[derive(Clone, Debug)]
 pub struct Grouper {
     open: Option<Epoch>,
-    /// A VTG that waits for its tagged sentence, and when it came.
-    waiting: Option<(Sentence, u64)>,
+    /// A VTG that waits for its tagged sentence.
+    waiting: Option<Vtg>,
     period_us: u64,
 }
 
@@ -79,46 +97,59 @@ impl Default for Grouper {
 impl Grouper {
     /// Takes a sentence that came at this host time; returns the epoch that is over with it.
     pub fn take(&mut self, sentence: &Sentence, arrived_us: u64) -> Option<Epoch> {
-        let belongs = |then_us: u64, period_us: u64| arrived_us.saturating_sub(then_us) <= period_us / 2;
         if sentence.kind == SentenceKind::Vtg {
-            match &mut self.open {
-                Some(open)
-                    if !open.has(SentenceKind::Vtg) && belongs(open.last_tagged_us, self.period_us) =>
-                {
-                    open.add(sentence, arrived_us);
-                }
-                _ => self.waiting = Some((*sentence, arrived_us)),
-            }
+            self.take_vtg(Vtg { sentence: *sentence, came_us: arrived_us });
             return None;
         }
         if let Some(open) = &mut self.open {
             // A receiver without time sends the same kinds again and again: each round is an epoch.
             let again = sentence.tag_us.is_none() && open.has(sentence.kind);
             if open.tag_us == sentence.tag_us && !again {
-                open.add(sentence, arrived_us);
+                open.add_tagged(sentence, arrived_us);
                 return None;
             }
         }
-        let over = self.open.take();
+        let mut over = self.open.take();
         if let (Some(before), Some(now)) = (over.and_then(|epoch| epoch.tag_us), sentence.tag_us) {
             let step_us = now.saturating_sub(before);
             if step_us >= PERIOD_LEAST_US {
                 self.period_us = self.period_us.min(step_us);
             }
         }
-        let mut epoch = Epoch::begun(sentence, arrived_us);
-        // Its arrival is not the epoch's: it may be of the moment before, whose tagged sentence was lost.
-        if let Some((vtg, _)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
-            epoch.add(&vtg, arrived_us);
+        // The first epochs show how near to them a VTG must be.
+        if let Some(open) = &mut over
+            && let Some(vtg) = open.vtg.filter(|vtg| !self.belongs(open, vtg))
+        {
+            open.vtg = None;
+            self.waiting.get_or_insert(vtg);
         }
+        // The arrival of a VTG is not the epoch's: it may be of the moment before, whose tagged sentence was lost.
+        let mut epoch = Epoch::begun(sentence, arrived_us);
+        epoch.vtg = self.waiting.take().filter(|vtg| self.belongs(&epoch, vtg));
         self.open = Some(epoch);
-        over
+        over.map(Epoch::over)
+    }
+
+    /// It is of the open epoch, unless that has a nearer one, or of the next.
+    fn take_vtg(&mut self, vtg: Vtg) {
+        let open = self.open.filter(|open| {
+            let is_nearer = |had: &Vtg| open.apart_us(&vtg) < open.apart_us(had);
+            self.belongs(open, &vtg) && open.vtg.as_ref().is_none_or(is_nearer)
+        });
+        match open {
+            Some(open) => self.open = Some(Epoch { vtg: Some(vtg), ..open }),
+            None => self.waiting = Some(vtg),
+        }
+    }
+
+    fn belongs(&self, epoch: &Epoch, vtg: &Vtg) -> bool {
+        epoch.apart_us(vtg) <= self.period_us / 2
     }
 
     /// The epoch that is open is over: nothing more comes for now.
     pub fn close(&mut self) -> Option<Epoch> {
         self.waiting = None;
-        self.open.take()
+        self.open.take().map(Epoch::over)
     }
 }
 
@@ -161,18 +192,19 @@ mod tests {
                 (0..5u64).map(|k| (Some((k * tenth) as f64 / 10.0), true, Some(k as f64))).collect();
             assert_eq!(epochs(&after), right);
             assert_eq!(epochs(&before), right);
-            // One that is lost leaves its own epoch without speed and no other with a wrong one.
-            for order in [&after, &before] {
+            // One that is lost leaves its own epoch without speed and no other with a wrong one, from the first on.
+            for (order, k) in [&after, &before].into_iter().flat_map(|order| (0..5).map(move |k| (order, k)))
+            {
                 let mut lost = order.clone();
-                lost.remove(order.iter().position(|(_, body)| *body == vtg(2.0)).unwrap());
+                lost.retain(|(_, body)| *body != vtg(k as f64));
                 let mut expected = right.clone();
-                expected[2].2 = None;
-                assert_eq!(epochs(&lost), expected);
-                let mut lost = order.clone();
-                lost.retain(|(_, body)| *body != gga((2 * tenth) as f64 / 10.0));
+                expected[k].2 = None;
+                assert_eq!(epochs(&lost), expected, "without the VTG of epoch {k}");
+                lost.clone_from(order);
+                lost.retain(|(_, body)| *body != gga((k as u64 * tenth) as f64 / 10.0));
                 let mut expected = right.clone();
-                expected.remove(2);
-                assert_eq!(epochs(&lost), expected);
+                expected.remove(k);
+                assert_eq!(epochs(&lost), expected, "without the GGA of epoch {k}");
             }
         }
     }
