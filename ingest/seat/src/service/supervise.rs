@@ -73,10 +73,14 @@ pub async fn supervise(
 ) {
     loop {
         if let Some((plow, number)) = desk.plow() {
+            let counted = passes_before(config, host.wall_clock());
+            let Some(passes_before) = meanwhile(counted, view, &mut wishes).await else {
+                return view.stopping();
+            };
             let (controls, theirs) = Controls::new();
             let governed = Arc::new(Governed { inner: Arc::clone(&host), wishes: Mutex::new(Some(theirs)) });
             let choice = view.begins(controls.clone(), config, &plow, number);
-            let record = recording(config, (plow, host.wall_clock()), choice, software);
+            let record = recording(config, (plow, passes_before), choice, software);
             let (outcome, is_end) = govern(record_on(governed, &record, view), &controls, &mut wishes).await;
             // What happened in a run its view was told.
             if let Err(error) = outcome
@@ -88,17 +92,44 @@ pub async fn supervise(
                 return view.stopping();
             }
         }
-        let until = tokio::time::Instant::now() + BETWEEN;
-        while tokio::time::Instant::now() < until {
-            view.waits();
-            match tokio::time::timeout(TICK, wishes.recv()).await {
-                Ok(Some(Wish::End(_)) | None) => return view.stopping(),
-                Ok(Some(Wish::Choose(choice))) => view.choose(&choice),
-                Ok(Some(wish)) => view.not_now(&wish),
-                Err(_) => {}
-            }
+        view.waits();
+        if meanwhile(tokio::time::sleep(BETWEEN), view, &mut wishes).await.is_none() {
+            return view.stopping();
         }
     }
+}
+
+/// What comes of something that is waited for, while the service manager hears of it and wishes are taken; `None` once one
+/// of them is the end of the service.
+async fn meanwhile<T>(
+    awaited: impl Future<Output = T>,
+    view: &mut ServiceView,
+    wishes: &mut mpsc::Receiver<Wish>,
+) -> Option<T> {
+    tokio::pin!(awaited);
+    loop {
+        tokio::select! {
+            biased;
+            done = &mut awaited => return Some(done),
+            wish = wishes.recv() => match wish {
+                Some(Wish::End(_)) | None => return None,
+                Some(Wish::Choose(choice)) => view.choose(&choice),
+                Some(wish) => view.not_now(&wish),
+            },
+            () = tokio::time::sleep(TICK) => view.waits(),
+        }
+    }
+}
+
+/// How many passes of today are in the folder of runs, where the plow begins them. A disk may take its time to say so, hence
+/// on another thread.
+async fn passes_before(config: &ServiceConfig, now: jiff::Timestamp) -> u32 {
+    if config.started_by == StartedBy::Hand {
+        return 0;
+    }
+    let today = now.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d").to_string();
+    let runs = config.runs.clone();
+    tokio::task::spawn_blocking(move || last_pass_of(&runs, &today)).await.unwrap_or(0)
 }
 
 /// A recorder until it ends, given all wishes; and whether one of them was the end of the service.
@@ -132,11 +163,10 @@ async fn govern<T>(
 
 fn recording(
     config: &ServiceConfig,
-    (plow, now): (Plow, jiff::Timestamp),
+    (plow, passes_before): (Plow, u32),
     choice: PassChoice,
     software: &str,
 ) -> RecordConfig {
-    let today = now.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d").to_string();
     RecordConfig {
         ports: config.ports.clone(),
         baud: config.baud,
@@ -155,7 +185,49 @@ fn recording(
         destination: Destination::In(config.runs.clone()),
         duration: None,
         stop_when_gone: None,
-        passes_before: last_pass_of(&config.runs, &today),
+        passes_before,
         software: software.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::keeper;
+    use super::super::notify::Notify;
+    use super::*;
+
+    fn config_in(folder: &Path, started_by: &str) -> ServiceConfig {
+        let file = folder.join("recorder.toml");
+        let text = format!(
+            "plow = \"plow.toml\"\nsetting = \"low\"\nstarted_by = \"{started_by}\"\n[runs]\nfolder = \"runs\"\n\
+             [[boxes]]\nport = \"port\"\n"
+        );
+        std::fs::write(&file, text).unwrap();
+        ServiceConfig::read(&file).unwrap()
+    }
+
+    #[tokio::test]
+    async fn passes_of_today_are_counted_where_the_plow_begins_them() {
+        let folder = tempfile::tempdir().unwrap();
+        let now: jiff::Timestamp = "2027-04-11T12:00:00Z".parse().unwrap();
+        let today = now.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d").to_string();
+        std::fs::create_dir_all(folder.path().join(format!("runs/{today}T0914_low_pass-7"))).unwrap();
+        for (started_by, expected) in [("plow", 7), ("hand", 0)] {
+            assert_eq!(passes_before(&config_in(folder.path(), started_by), now).await, expected);
+        }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn the_end_of_the_service_is_heard_while_something_is_waited_for_that_never_comes() {
+        let folder = tempfile::tempdir().unwrap();
+        let config = config_in(folder.path(), "plow");
+        let desk = Arc::new(Desk::default());
+        let run_ended = keeper::begin(&config, Arc::clone(&desk)).unwrap();
+        let (controls, mut wishes) = Controls::new();
+        let mut view = ServiceView::new(Notify::to(None, None), desk, run_ended, controls.clone());
+        assert_eq!(meanwhile(async { 7 }, &mut view, &mut wishes).await, Some(7));
+        controls.wish(Wish::Mark).unwrap();
+        controls.wish(Wish::End("a signal")).unwrap();
+        assert_eq!(meanwhile(std::future::pending::<()>(), &mut view, &mut wishes).await, None);
     }
 }
