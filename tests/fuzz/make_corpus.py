@@ -174,6 +174,9 @@ def main():
     for path in ["/", "/live", "/status", "/?token=00112233445566778899aabbccddeeff"]:
         name = "".join(c for c in path if c.isalpha())[:10]
         seed("requests", f"outside-{name}", f"\1GET {path} HTTP/1.1\r\nhost: 192.168.7.1:8377\r\n\r\n".encode())
+    # A link of before, opened in a browser.
+    asked = "GET /?token=00 HTTP/1.1\r\nhost: 192.168.7.1:8377\r\naccept: text/html,application/xml;q=0.9,*/*;q=0.8"
+    seed("requests", "outside-browser", f"\1{asked}\r\n\r\n".encode())
     for name, data in logged(RUNS / "balanced"):
         seed("import", name, data)
     # One run, cut to a few seconds, is what the other files of a damaged run are.
