@@ -68,6 +68,12 @@ impl Assembler {
         self.handshake.refusal.as_ref().or(self.columns.refusal.as_ref())
     }
 
+    /// Whether a run is recorded, which begins and ends with the same columns. Else a box with others may take the place of
+    /// this one.
+    pub fn bind_columns(&mut self, is_bound: bool) {
+        self.columns.is_bound = is_bound;
+    }
+
     /// What the box's columns measure; empty before the first good hello.
     pub fn columns(&self) -> &[ChannelRole] {
         self.columns.roles()
@@ -128,6 +134,7 @@ impl Assembler {
                 let seen_before_us = self.clock.run.seen.map(|(box_us, _)| box_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
+                self.columns.is_bound = true;
                 self.rows_at.expect(host_us);
             }
             WireEvent::Lost { bytes } => {

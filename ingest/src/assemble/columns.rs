@@ -105,8 +105,10 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
 #[derive(Clone, Debug, Default)]
 pub(super) struct BoxColumns {
     pub wanted: Vec<CalibratedSensor>,
-    /// Fixed by the first good hello; a later one must fill the same.
+    /// By the last good hello; while [`Self::is_bound`], a later one must fill the same.
     roles: Option<Vec<ChannelRole>>,
+    /// A run is recorded, whose table has these columns.
+    pub is_bound: bool,
     /// How the counts of a row are read now; empty when they cannot be.
     pub reading: Vec<Column>,
     /// How many counts a row has.
@@ -128,12 +130,17 @@ impl BoxColumns {
     pub(super) fn resolve(&mut self, hello: &Hello) -> bool {
         let found = columns_of(hello, &self.wanted).and_then(|columns| {
             let found: Vec<_> = columns.iter().map(|column| column.role).collect();
-            let roles = self.roles.get_or_insert_with(|| found.clone());
-            if found == *roles {
-                return Ok(columns);
+            match &self.roles {
+                Some(roles) if self.is_bound && found != *roles => Err(BoxRefusal::OtherChannels {
+                    name: hello.name.as_str().to_owned(),
+                    now: quoted(&self.channels_of(&found)),
+                    before: quoted(&self.channels_of(roles)),
+                }),
+                _ => {
+                    self.roles = Some(found);
+                    Ok(columns)
+                }
             }
-            let names: Vec<_> = roles.iter().map(|role| role.column()).collect();
-            Err(missing(hello, &names))
         });
         self.channels = hello.channels().len();
         (self.reading, self.refusal) = match found {
@@ -141,6 +148,15 @@ impl BoxColumns {
             Err(refusal) => (Vec::new(), Some(refusal)),
         };
         self.refusal.is_none()
+    }
+
+    /// The channels that fill these columns.
+    fn channels_of(&self, roles: &[ChannelRole]) -> Vec<&str> {
+        let wanted = self.wanted.iter().map(|wanted| &wanted.sensor);
+        wanted
+            .filter(|sensor| roles.contains(&sensor.measures))
+            .map(|sensor| sensor.channel.as_str())
+            .collect()
     }
 
     /// Whether rows have the channels that the box said it has, and are read.

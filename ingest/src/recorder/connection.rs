@@ -61,19 +61,21 @@ impl Connection {
         let was_known = self.live.handshake.hello.is_some();
         let without_ms = self.live.counters().without_readings_ms;
         self.live.take(record, &mut items);
-        let (rows, events) = Item::split(items);
+        let (mut rows, events) = Item::split(items);
         // Told with the row that ends it, it may reach back to before the run: that part is none of the run's.
         let since_ms = self.live.counters().without_readings_ms - without_ms;
         let began_us = self.began_us;
         let before_ms = events.iter().filter(|event| event.kind == EventKind::WithoutReadings);
         let before_ms: u64 = before_ms.map(|event| began_us.saturating_sub(event.t_us) / 1000).sum();
         self.before_run.without_readings_ms += before_ms.min(since_ms);
-        self.last_row = rows.last().copied().or(self.last_row);
         if was_known != self.live.handshake.hello.is_some()
             || events.iter().any(|event| event.kind == EventKind::ChannelsChanged)
         {
             self.columns_since_us = record.host_us;
+            // They may be of the columns before; the next ones are not.
+            (self.last_row, rows) = (None, Vec::new());
         }
+        self.last_row = rows.last().copied().or(self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.

@@ -38,6 +38,7 @@ impl Recorder<'_> {
             self.go_on_live(number, at, &Record { host_us, what: WireEvent::Started });
         }
         self.connections.iter_mut().for_each(super::connection::Connection::begin);
+        self.bind_columns(false);
     }
 
     /// What a run is recorded with now.
@@ -104,6 +105,7 @@ impl Recorder<'_> {
             connection.before_run =
                 self.look_back.before(number, at_us).unwrap_or_else(|| connection.so_far());
         }
+        self.bind_columns(true);
         if let Some(gnss) = &mut self.gnss {
             let live_us = gnss.live.clock.run_at_host(host_us).unwrap_or(0);
             gnss.began_us = live_us.saturating_sub(ago_us);
@@ -183,8 +185,14 @@ impl Recorder<'_> {
             ));
         }
         self.run = None;
+        self.bind_columns(false);
         self.view.ended(&ended);
         ended
+    }
+
+    /// A run has the columns that it began with to its end; between runs the boxes may be others.
+    fn bind_columns(&mut self, is_bound: bool) {
+        self.connections.iter_mut().for_each(|connection| connection.live.bind_columns(is_bound));
     }
 
     /// Pings each box quickly a few times.

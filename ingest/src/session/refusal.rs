@@ -15,6 +15,12 @@ pub enum BoxRefusal {
          description or connect the right box"
     )]
     MissingChannels { name: String, missing: String, has: String },
+    /// Of a box that takes the place of another one in a run.
+    #[error(
+        "box \"{name}\" has {now} of what the plow description asks for, where the run has {before}: connect the box of \
+         before, or begin another run"
+    )]
+    OtherChannels { name: String, now: String, before: String },
     #[error(
         "box \"{name}\" has nothing that the plow description asks for; it has {has}, and [[sensors]] names \
          {wanted}: add its channel there (`hitchwright calibrate` writes such an entry), or leave this port out"
