@@ -174,3 +174,84 @@ fn a_plow_file_that_is_not_there_is_named() {
     let error = read_plow(Path::new("no-such-plow.toml")).unwrap_err().to_string();
     assert!(error.starts_with("no-such-plow.toml: "), "{error}");
 }
+
+/// What is asked of a description, each as key and sentence.
+fn asked(text: &str) -> Vec<(String, String)> {
+    let questions = read(text).unwrap().questions();
+    questions.into_iter().map(|asked| (asked.key, asked.sentence)).collect()
+}
+
+/// The one question about a description in which this was changed.
+fn question(from: &str, to: &str) -> (String, String) {
+    let found = asked(&changed(&text_of("two-bottom.toml"), from, to));
+    let [one] = &found[..] else { panic!("{found:?}") };
+    one.clone()
+}
+
+#[test]
+fn what_is_unusual_is_asked_for_and_the_examples_are_not() {
+    for example in ["two-bottom", "four-bottom-semi-mounted", "three-bottom-mounted", "one-bottom-walking"] {
+        assert_eq!(asked(&text_of(&format!("{example}.toml"))), [], "{example}");
+    }
+    for (from, to, key, part) in [
+        (
+            "x = \"-600 mm ± 10 mm\"",
+            "x = \"-1300 mm\"",
+            "weight.x",
+            "-1300 mm puts 68 % of the standing weight on the tail",
+        ),
+        (
+            "x = \"-600 mm ± 10 mm\"",
+            "x = \"-200 mm\"",
+            "weight.x",
+            "-200 mm puts 11 % of the standing weight on the tail",
+        ),
+        ("3400 N ± 60 N", "1500 N", "weight.total", "1500 N is little for a plow on wheels with 2 bottoms"),
+        ("x = \"300 mm ± 5 mm\"", "x = \"-20 mm\"", "plow_hitch.x", "-20 mm is behind the front axle"),
+        ("\"355 mm\"", "\"710 mm\"", "bottoms.cut_width", "is it the cut of one, and not of all 2?"),
+        (
+            "z = \"9 in ± 5 mm\"",
+            "z = \"16.5 in\"",
+            "plow_hitch.holes",
+            "hole \"9\" at 16.5 in is more than 0.2 m from the next",
+        ),
+        ("z = \"16 in ± 5 mm\"", "z = \"23 in\"", "tractor_hitch.holes", "hole \"7\" at 23 in is more than"),
+    ] {
+        let (found, sentence) = question(from, to);
+        assert_eq!(found, key, "{sentence}");
+        assert!(sentence.contains(part), "{sentence}");
+    }
+    let single =
+        changed(&changed(&text_of("two-bottom.toml"), "count = 2", "count = 1"), "3400 N ± 60 N", "700 N");
+    let found = asked(&single);
+    assert!(found[0].1.starts_with("700 N is little for a plow on wheels with a bottom: "), "{found:?}");
+}
+
+/// A cut as wide is one of one bottom; two holes far apart are no row.
+#[test]
+fn what_may_be_so_is_not_asked_for() {
+    let single = changed(&text_of("one-bottom-trailed.toml"), "\"14 in\"", "\"24 in\"");
+    assert_eq!(asked(&single), []);
+    let two_holes = changed(&text_of("narrow-on-wide.toml"), "z = \"10 in\"", "z = \"30 in\"");
+    assert_eq!(asked(&two_holes), []);
+    let mounted =
+        changed(&text_of("three-bottom-mounted.toml"), "x = \"-1050 mm ± 15 mm\"", "x = \"-200 mm\"");
+    assert_eq!(asked(&mounted), [], "it stands on no wheels of its own");
+}
+
+#[test]
+fn a_slip_of_the_pen_is_shown_short_beside_what_is_usual() {
+    let tail = |x: &str| changed(&text_of("two-bottom.toml"), "-1900 mm ± 10 mm", x);
+    refuses(
+        &tail("-30 m"),
+        &["tail_wheel.x: -30 m cannot be the place of a tail wheel: usual are -25 to 0 m"],
+    );
+    refuses(&tail("-123456789012345 m"), &["tail_wheel.x: -1.235e14 m cannot be the place of a tail wheel"]);
+}
+
+/// An editor for letters puts curly marks around a name.
+#[test]
+fn curly_quotation_marks_are_named_with_the_cure() {
+    let curly = changed(&text_of("two-bottom.toml"), "\"355 mm\"", "“355 mm”");
+    refuses(&curly, &["there is a curly quotation mark (“) around a name or value: write straight ones"]);
+}

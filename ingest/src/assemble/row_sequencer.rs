@@ -328,4 +328,60 @@ mod tests {
         // Frames carry one clock for many rows, and are copies by their numbers and clock alone.
         assert_eq!(sequencer.place(&row(5, 8), false), Placement::Stale);
     }
+
+    /// Of two frames with clocks of their own the later one tells how late the first came, if number and clock agree.
+    #[test]
+    fn frames_are_so_much_later_as_their_clocks_say_if_their_numbers_do_to_a_third() {
+        let before = frame(10, 5_000_000, 1000, 8);
+        let later = |rows: u32, by_us: u64| later_us(&before, &frame(10 + rows, 5_000_000 + by_us, 1000, 8));
+        assert_eq!([later(9, 6_000), later(9, 13_500), later(0, 0)], [Some(6_000), Some(13_500), Some(0)]);
+        assert_eq!([later(9, 5_999), later(9, 13_501), later(0, 1)], [None; 3]);
+        assert_eq!(later_us(&frame(19, 5_009_000, 1000, 8), &before), None, "it is earlier");
+        let wraps = (frame(u32::MAX, (1 << 32) - 1000, 1000, 1), frame(1, 1 << 32, 1000, 1));
+        assert_eq!(later_us(&wraps.0, &wraps.1), None, "two rows in half of their time");
+        assert_eq!(later_us(&wraps.0, &frame(0, 1 << 32, 1000, 1)), Some(1000));
+    }
+
+    /// A box that samples and prints in one loop may stop for ten seconds; later than that its clock is another one.
+    #[test]
+    fn a_row_with_its_own_clock_may_be_ten_seconds_late_and_no_more() {
+        let sequencer = after(0, 1 << 33, 10_000, 1);
+        let place = |row: u32, late_us: u64| {
+            let due_us = (1u64 << 33) + u64::from(row) * 10_000;
+            sequencer.place(&frame(row, due_us + late_us, 10_000, 1), true)
+        };
+        // A gap of nine rows gives as long again.
+        for (row, most_us) in [(1, 10_000_000), (10, 10_090_000)] {
+            assert!(matches!(place(row, most_us), Placement::GoesOn { .. }), "{:?}", place(row, most_us));
+            let later = place(row, most_us + 1);
+            assert!(matches!(later, Placement::Restarted { .. }), "{later:?}");
+        }
+    }
+
+    /// Of a frame whose first rows are known its stamp says nothing: its rows keep the times that they were given.
+    #[test]
+    fn rows_that_came_before_move_nothing_and_over_a_gap_a_twentieth_is_followed() {
+        let sequencer = after(100, 1 << 33, 1000, 8);
+        let place = |first: u32, off_us: i64| {
+            let due_us = (1i64 << 33) + 1000 * i64::from(first as i32 - 100);
+            match sequencer.place(&frame(first, (due_us + off_us) as u64, 1000, 8), false) {
+                Placement::GoesOn { first_box_us, .. } => first_box_us as i64 - due_us,
+                other => panic!("{first}: {other:?}"),
+            }
+        };
+        assert_eq!([place(104, 300), place(104, -300)], [0, 0], "four of its rows came before");
+        assert_eq!([place(108, 300), place(108, 5_000)], [300, 400], "a twentieth of eight rows");
+        // Forty rows were lost.
+        assert_eq!([place(148, 1_900), place(148, 9_000), place(148, -9_000)], [1_900, 2_000, -2_000]);
+    }
+
+    /// At half a wrap apart the two rates would leave open which wrap of the clock a frame is of: the old one is kept to.
+    #[test]
+    fn a_rate_that_changed_in_a_gap_of_hours_is_not_guessed() {
+        let sequencer = after(0, 1 << 33, 1000, 1);
+        // Three million rows of 1 ms or of 1 s.
+        let by_old = frame(3_000_000, (1 << 33) + 3_000_000_000, 1_000_000, 1);
+        let placed = sequencer.place(&by_old, false);
+        assert!(matches!(placed, Placement::GoesOn { gap_rows: 2_999_999, .. }), "{placed:?}");
+    }
 }

@@ -77,3 +77,53 @@ impl Refused {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::script::hello;
+
+    const LAST_US: u64 = 10_000_000;
+
+    /// When a box that says something each tenth of a second is told to bring no rows, in µs after its last row.
+    fn missed_us(frame_us: u64) -> u64 {
+        let mut rows = RowsAt { frame_us, ..RowsAt::default() };
+        assert_eq!(rows.came(LAST_US), None);
+        let told =
+            (0..100).map(|n| 100_000 * n).find(|since_us| rows.are_missed(LAST_US + since_us)).unwrap();
+        assert!(rows.is_missing() && !rows.are_missed(LAST_US + told + 100_000), "it is told once");
+        assert_eq!(rows.came(LAST_US + 60_000_000), Some(LAST_US));
+        assert!(!rows.is_missing());
+        told
+    }
+
+    /// A frame of rows that takes seconds to fill is waited for.
+    #[test]
+    fn rows_are_missed_after_a_second_or_two_and_a_half_frames() {
+        assert_eq!((missed_us(20_000), missed_us(2_000_000)), (900_000, 5_000_000));
+        let mut silent = RowsAt::default();
+        silent.came(LAST_US);
+        let says = [3_000_000, 3_400_000, 3_500_000].map(|since_us| silent.are_missed(LAST_US + since_us));
+        assert_eq!(says, [false, false, true], "one that was silent first says who it is");
+    }
+
+    /// Row 5 of a box that booted after the last row came is its sixth: of rows of 10 ms four went by before it, at least.
+    #[test]
+    fn rows_before_a_boot_had_time_or_are_none() {
+        let mut rows = RowsAt::default();
+        rows.came(LAST_US);
+        let row = |first| Readings::new(first, 0, 10_000, 1, &[7]).unwrap();
+        let had = |first, since_us| rows.had_time_for(&row(first), LAST_US + since_us);
+        assert_eq!([had(5, 40_000), had(5, 39_999), had(0, 0), had(1, 0)], [true, false, true, true]);
+    }
+
+    #[test]
+    fn what_came_instead_of_rows_is_said_from_the_first_one_on() {
+        let hello = hello(7);
+        let said = |rows, channels, hello| Refused { rows, channels }.why_no_rows(hello);
+        assert_eq!(said(0, None, Some(&hello)), "it answers, but sends none");
+        let counts = "its rows hold counts that their converters cannot give";
+        assert_eq!([said(1, None, Some(&hello)), said(1, Some(3), None)], [counts, counts]);
+        assert_eq!(said(9, Some(3), Some(&hello)), "its rows have 3 channels; its hello says 2");
+    }
+}

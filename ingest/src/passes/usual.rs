@@ -139,6 +139,24 @@ mod tests {
         assert_eq!(wrong, Err(NothingUsual::PullNotAboveZero { pull_n: -7_000.0 }));
     }
 
+    /// What is shallower than plowing is out, however shallow this plow usually works; 0 N is no pull.
+    #[test]
+    fn bounds_hold_for_a_plow_that_works_shallow_and_without_a_pull() {
+        let skimming = Usual { depth_mm: 30.0, pull_n: 2000.0 };
+        assert_eq!((skimming.shows(21.0, 2000.0), skimming.shows(20.0, 2000.0)), (Shown::Works, Shown::Out));
+        let slack = Usual::of([(150.0, 0.0)].into_iter());
+        assert_eq!(slack, Err(NothingUsual::PullNotAboveZero { pull_n: 0.0 }));
+    }
+
+    /// Every moment counts while they are few.
+    #[test]
+    fn what_is_learned_goes_towards_what_is() {
+        let usual = Usual { depth_mm: 100.0, pull_n: 8000.0 };
+        assert_eq!(usual.towards(200.0, 4000.0, 0.25), Usual { depth_mm: 125.0, pull_n: 7000.0 });
+        let moments = (1..=10).map(|n| (100.0 + f64::from(n), 1000.0 * f64::from(n)));
+        assert_eq!(Usual::of(moments), Ok(Usual { depth_mm: 109.0, pull_n: 6000.0 }));
+    }
+
     #[test]
     fn percentiles_are_values_of_the_list() {
         assert_eq!(percentile((0..=100).rev().map(f64::from).collect(), 90), Some(90.0));

@@ -1,7 +1,7 @@
 //! What the person at the recorder does: presses Enter, or asks it to end.
 
 use crate::plow::ShareCondition;
-use std::io::IsTerminal;
+use std::io::{BufRead, IsTerminal};
 use tokio::sync::mpsc;
 
 /// What a run is to be recorded with; what is `None` stays as it was, or as the plow description has it.
@@ -120,15 +120,20 @@ pub fn tell_keyboard(controls: &Controls) {
     }
     let Controls(out) = controls.clone();
     // The thread sleeps in its read until the process ends; there is no portable way to wake it.
-    let _ = std::thread::Builder::new().name("stdin".to_owned()).spawn(move || {
-        let mut line = String::new();
-        while std::io::stdin().read_line(&mut line).is_ok_and(|length| length > 0) {
-            line.clear();
-            if out.blocking_send(Wish::Enter).is_err() {
-                return;
-            }
+    let _ = std::thread::Builder::new()
+        .name("stdin".to_owned())
+        .spawn(move || enter_for_each_line(std::io::stdin().lock(), &out));
+}
+
+/// A wish for each line, as long as there are any and a recorder that takes them.
+fn enter_for_each_line(mut typed: impl BufRead, out: &mpsc::Sender<Wish>) {
+    let mut line = Vec::new();
+    while typed.read_until(b'\n', &mut line).is_ok_and(|length| length > 0) {
+        line.clear();
+        if out.blocking_send(Wish::Enter).is_err() {
+            return;
         }
-    });
+    }
 }
 
 /// Passes on the end for a signal that asks for it.
@@ -173,5 +178,35 @@ mod tests {
         let said = PassChoice { share, field: text(""), note: text("wet"), ..PassChoice::default() };
         let next = PassChoice { setting_name: text("low"), share, field: None, note: text("wet") };
         assert_eq!(before.with(&said), next);
+    }
+    /// Found: a key that is no letter of UTF-8 ended the reading of the keyboard.
+    #[test]
+    fn each_line_is_an_enter_whatever_is_typed_until_nobody_takes_it() {
+        let (Controls(out), mut wishes) = Controls::new();
+        enter_for_each_line(&b"\n\xff\xfe\nlast"[..], &out);
+        let pressed: Vec<_> = std::iter::from_fn(|| wishes.try_recv().ok()).collect();
+        assert_eq!(pressed, [const { Wish::Enter }; 3]);
+        drop(wishes);
+        let mut typed = &b"1\n2\n3\n"[..];
+        enter_for_each_line(&mut typed, &out);
+        assert_eq!(typed, b"2\n3\n", "it goes on reading for nobody");
+    }
+
+    #[test]
+    fn a_wish_that_cannot_be_passed_on_is_refused_with_why() {
+        let (controls, wishes) = Controls::new();
+        let refused = (0..20).find_map(|_| controls.wish(Wish::Mark).err());
+        assert_eq!(refused, Some(WishRefused::Busy));
+        drop(wishes);
+        assert_eq!(controls.wish(Wish::Mark), Err(WishRefused::Ended));
+    }
+
+    #[test]
+    fn what_is_waited_for_is_an_order_and_the_rest_is_none() {
+        let choice = PassChoice::default();
+        let orders = [Wish::Start(choice.clone()), Wish::Stop("x"), Wish::Mark, Wish::Choose(choice)];
+        let orders = orders.map(|wish| Order::of(&wish));
+        assert_eq!(orders, [Order::Start, Order::Stop, Order::Mark, Order::Choose].map(Some));
+        assert_eq!([Wish::Enter, Wish::End("x")].map(|wish| Order::of(&wish)), [None, None]);
     }
 }

@@ -381,4 +381,31 @@ mod tests {
         assert_eq!((rows(3_000_000), ring.before(1, 0)), (None, None));
         assert_eq!([ring.free_us(1_500_000), ring.free_us(2_000_000)], [1_500_000, 1_999_999]);
     }
+
+    /// What is cut off of the first bytes that are kept is lost with those before them, to the end of its frame.
+    #[test]
+    fn a_frame_that_lost_its_beginning_is_lost_whole() {
+        let mut ring = LookBack::default();
+        let mut bytes = vec![1; 4096];
+        bytes[100] = 0;
+        for host_us in 2..202 {
+            let record = Record { host_us, what: WireEvent::Received(bytes.clone()) };
+            ring.push(0, record, SoFar::default(), (None, Some(Form::Binary)));
+        }
+        let began = events(&ring, 300);
+        assert_eq!(began[0], WireEvent::Lost { bytes: 200 * 4096 - received_bytes(&began) });
+        assert_eq!(began[1], WireEvent::Received(bytes[101..].to_vec()));
+    }
+
+    /// As much as there is room for is kept, to the byte.
+    #[test]
+    fn room_is_used_up_to_its_end() {
+        let kept = |beyond: usize| {
+            let mut ring = LookBack::default();
+            let around = received(1, 1).weight_bytes() - 1;
+            push(&mut ring, 0, received(1, UNKNOWN_BYTES_MAX - around + beyond));
+            received_bytes(&events(&ring, 9))
+        };
+        assert_eq!((kept(0) > 0, kept(1)), (true, 0));
+    }
 }

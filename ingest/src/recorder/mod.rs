@@ -35,7 +35,7 @@ pub use host::{Beside, Computer, Host};
 pub use in_words::{Losses, Wrong, without_readings};
 pub use live::record_on;
 pub(crate) use look_back::{BEFORE_US, LookBack, SoFar, as_said};
-pub use view::{Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
+pub use view::{Begins, BegunRun, LinesView, LiveRows, NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
 

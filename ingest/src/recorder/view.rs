@@ -4,7 +4,7 @@ use super::{Order, PassChoice, RecordError, RecordedRun};
 use crate::assemble::Row;
 use crate::plow::{ChannelRole, ShareCondition};
 use serde::Serialize;
-use std::io::{IsTerminal, Write};
+use std::io::{IsTerminal, Stderr, Write};
 use std::path::PathBuf;
 
 /// A run that has begun.
@@ -106,26 +106,31 @@ pub struct NoView;
 
 impl View for NoView {}
 
-/// Notices as lines on stderr, and a line of figures that is kept up to date if that is a terminal.
+/// Notices as lines, and a line of figures that is kept up to date if a terminal shows them.
 #[derive(Debug)]
-pub struct StderrView {
+pub struct LinesView<W> {
+    out: W,
     terminal: bool,
     shown: bool,
 }
 
+/// The same on stderr.
+pub type StderrView = LinesView<Stderr>;
+
 impl Default for StderrView {
     fn default() -> Self {
-        Self { terminal: std::io::stderr().is_terminal(), shown: false }
+        let out = std::io::stderr();
+        Self { terminal: out.is_terminal(), out, shown: false }
     }
 }
 
-impl StderrView {
-    // A pipe that nobody reads any more is no reason to stop recording: errors of stderr are let go.
+impl<W: Write> LinesView<W> {
+    // A pipe that nobody reads any more is no reason to stop recording: errors of writing are let go.
     fn line(&mut self, line: &str) {
         let clear = if std::mem::take(&mut self.shown) { "\r\x1b[K" } else { "" };
         // Texts from outside must not move the cursor.
         let plain: String = line.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
-        let _ = writeln!(std::io::stderr(), "{clear}{plain}");
+        let _ = writeln!(self.out, "{clear}{plain}");
     }
 }
 
@@ -145,7 +150,7 @@ pub fn status_line(progress: &Progress) -> String {
     line
 }
 
-impl View for StderrView {
+impl<W: Write> View for LinesView<W> {
     fn stands_by(&mut self) {
         self.line("standing by: nothing is written until a run begins");
     }
@@ -157,7 +162,7 @@ impl View for StderrView {
     fn progress(&mut self, progress: &Progress) {
         if self.terminal {
             self.shown = true;
-            let _ = write!(std::io::stderr(), "\r\x1b[K{}", status_line(progress));
+            let _ = write!(self.out, "\r\x1b[K{}", status_line(progress));
         }
     }
 
@@ -167,7 +172,7 @@ impl View for StderrView {
 
     fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {
         if std::mem::take(&mut self.shown) {
-            let _ = writeln!(std::io::stderr());
+            let _ = writeln!(self.out);
         }
     }
 }
@@ -196,5 +201,37 @@ mod tests {
         };
         let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  BOX AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
         assert_eq!(status_line(&progress), line);
+        assert_eq!(status_line(&Progress::default()), "0.0 s  0 rows", "nothing is wrong");
+        let disk = Progress { disk_trouble: Some("full".to_owned()), ..Progress::default() };
+        assert_eq!(status_line(&disk), "0.0 s  0 rows  DISK FAILS");
+    }
+
+    /// What a view writes in a run with two notices.
+    fn written(terminal: bool) -> String {
+        let mut view = LinesView { out: Vec::new(), terminal, shown: false };
+        let share = ShareCondition::Sharp;
+        let run = BegunRun { folder: "runs/1".into(), setting_name: "low".to_owned(), share, began_us: 0 };
+        view.stands_by();
+        view.began(&run);
+        view.progress(&Progress { rows: 50, ..Progress::default() });
+        view.progress(&Progress { rows: 60, ..Progress::default() });
+        view.notice("box \"\x1b[2J\tx\" is there");
+        view.not_done(Order::Start, "stop it first");
+        view.progress(&Progress { rows: 70, ..Progress::default() });
+        view.ended(&Err(RecordError::StoppedBefore));
+        String::from_utf8(view.out).unwrap()
+    }
+
+    /// The figures give way to what is told and are written again; what comes from outside moves no cursor.
+    #[test]
+    fn a_terminal_shows_the_figures_of_now_and_a_file_has_none() {
+        let lines = [
+            "standing by: nothing is written until a run begins\nrecording into runs/1\n",
+            "box \" [2J x\" is there\nstop it first\n",
+        ];
+        assert_eq!(written(false), lines.concat());
+        let figures = |rows: u32| format!("\r\x1b[K0.0 s  {rows} rows");
+        let (two, one) = ([figures(50), figures(60)].concat(), figures(70));
+        assert_eq!(written(true), format!("{}{two}\r\x1b[K{}{one}\n", lines[0], lines[1]));
     }
 }

@@ -2,6 +2,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 
+mod discovery;
 mod scripted_box;
 
 use scripted_box::{Act, ScriptedBox, open_pty};

@@ -58,7 +58,7 @@ pub fn body(data: &[u8]) {
         Ok(imported) => imported,
         Err(fault) => {
             let said = fault.to_string();
-            assert!(said.lines().count() == 1 && said.len() < 2_000, "not a sentence: {said:?}");
+            assert!(said.lines().count() == 1 && said.chars().count() < 2_000, "not a sentence: {said:?}");
             if let LoggerFault::Line { line, why } = fault {
                 assert!((1..=lines).contains(&line), "there is no line {line} of {lines}: {said}");
                 // What is shown of a cell stands in the line, or in one of the lines that it goes on in.

@@ -218,3 +218,47 @@ fn rows_that_begin_anew_before_the_run_or_with_it_show_the_boot() {
         assert_eq!((counters.rows_lost, counters.resets), (lost, 0));
     }
 }
+
+/// Rows that a box sampled before the run and that come when it has begun are none of it, to the millisecond, and are counted.
+#[test]
+fn rows_of_before_the_run_are_counted_and_not_written() {
+    let mut script = Script::begun(77_000_000, 500);
+    // Of 24 rows of 1 ms the first twenty lie before it.
+    script.box_ahead_us -= 20_000;
+    script.send_rows(3);
+    script.box_ahead_us += 20_000;
+    script.row += 4;
+    script.ping();
+    script.send_rows(4);
+    let (rows, _, assembler) = assemble(&script.ended());
+    let counters = assembler.counters();
+    assert_eq!((counters.rows + counters.rows_before_start, rows.len() as u64), (7 * 8, counters.rows));
+    // What is less than 5 ms before it may be of its first moment.
+    assert!((15..=16).contains(&counters.rows_before_start), "{counters:?}");
+    assert!(rows[0].t_us < 2_000, "{:?}", rows[0]);
+}
+
+/// After each boot rows wait for the first answer to a ping, not only after the first one.
+#[test]
+fn rows_wait_for_a_ping_after_every_boot() {
+    let mut script = Script::begun(77_000_000, 500);
+    let started_us = script.host_us;
+    script.send_rows(30);
+    script.box_ahead_us = 5_000_000;
+    script.row = 0;
+    script.frame(&Frame::Hello(hello(8)));
+    let sampled_us = script.host_us;
+    let rows = script.rows();
+    // They come 150 ms late, and the answer after them.
+    script.host_us += 150_000;
+    script.frame(&Frame::Readings(rows));
+    script.ping();
+    script.send_rows(10);
+    let (rows, ..) = assemble(&script.ended());
+    let first = rows[30 * 8];
+    assert!(
+        first.t_us.abs_diff(sampled_us - started_us) < 2_000,
+        "{first:?}, not {}",
+        sampled_us - started_us
+    );
+}
