@@ -108,7 +108,7 @@ fn a_pass_that_shows_nothing_says_why() {
     assert_eq!(pass.state, PassState::Failed);
     // By the run's name, not by where it lies.
     let why = &pass.lines.si[0];
-    assert!(!why.contains(name) && (why.contains("working") || why.contains("ground")), "{why}");
+    assert!(!why.contains(&*name) && (why.contains("working") || why.contains("ground")), "{why}");
     served.runs.ended(&folder.path().join("no-such-run"));
     let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
     assert_eq!(pass.lines.si, ["There is no such run."]);
