@@ -12,12 +12,10 @@ use std::sync::{Arc, Mutex};
 use firmware_protocol::{
     Channel, ChannelKind, Event, Frame, Hello, Label, PortDecoder, Readings, Time, encode,
 };
-use held::plow_toml;
-use ingest::plow::read_plow_text;
+use held::record_config;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Begin, Beside, Call, Destination, Disk, DiskFile, Host, NoView, RecordConfig, RecordError, Wish,
-    record_on,
+    Begin, Beside, Call, Destination, Disk, DiskFile, Host, NoView, RecordError, Wish, record_on,
 };
 use sample_runs::sensors::Sensor;
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
@@ -224,25 +222,8 @@ async fn goes_on(reconnects: u32, frames: u32, grows_kib_at_most: u64) {
         wishes: Mutex::new(Some(wishes)),
         counted: Arc::clone(&counted),
     });
-    let port = PathBuf::from("/dev/box0");
-    let config = RecordConfig {
-        ports: vec![port],
-        baud: 115_200,
-        gnss: None,
-        plow: read_plow_text(&plow_toml(&Sensor::BASIC), Path::new("plow.toml")).unwrap(),
-        begin: Begin::AtOnce,
-        setting_name: Some("as-found".to_owned()),
-        share: None,
-        field: None,
-        soil: None,
-        soil_class: None,
-        note: None,
-        destination: Destination::In(PathBuf::from(".")),
-        duration: None,
-        stop_when_gone: None,
-        passes_before: 0,
-        software: "simulation".to_owned(),
-    };
+    let ports = vec![PathBuf::from("/dev/box0")];
+    let config = record_config(&Sensor::BASIC, (ports, None), Begin::AtOnce).unwrap();
     let held = Arc::new(Mutex::new(BTreeMap::new()));
     let (kept, its) = (Arc::clone(&held), Arc::clone(&counted));
     tokio::spawn(async move {

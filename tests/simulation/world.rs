@@ -6,9 +6,8 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
-use held::plow_toml;
+use held::record_config;
 use held::truth::TrueRow;
-use ingest::plow::{Plow, read_plow_text};
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
     Begin, BegunRun, Beside, Destination, Disk, GnssPort, Host, RecordConfig, RecordError, RecordedRun, View,
@@ -212,10 +211,14 @@ pub fn plug_in_receiver(
     (gnss, epochs)
 }
 
-/// The description of a plow with these channels.
-pub fn plow_of(channels: &[Vec<usize>]) -> Plow {
+/// What the recorder is told: to record boxes with these channels, and a receiver.
+pub fn config_of(
+    channels: &[Vec<usize>],
+    ports: (Vec<PathBuf>, Option<GnssPort>),
+    begin: Begin,
+) -> RecordConfig {
     let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
-    read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap()
+    record_config(&sensors, ports, begin).unwrap()
 }
 
 async fn go_by(plan: &Plan) -> Left {
@@ -225,24 +228,9 @@ async fn go_by(plan: &Plan) -> Left {
     let (gnss, epochs) = plug_in_receiver(plan, &mut sockets);
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), began, plan.disk.clone(), plan.folder_gone_s.clone());
-    let plow = plow_of(&channels);
     let config = RecordConfig {
-        ports,
-        baud: 115_200,
-        gnss,
-        plow,
-        begin: Begin::AtOnce,
-        setting_name: Some("as-found".to_owned()),
-        share: None,
-        field: None,
-        soil: None,
-        soil_class: None,
-        note: None,
-        destination: Destination::In(PathBuf::from(".")),
         duration: (plan.ending == Ending::Duration).then(|| Duration::from_secs_f64(plan.lasts_s)),
-        stop_when_gone: None,
-        passes_before: 0,
-        software: "simulation".to_owned(),
+        ..config_of(&channels, (ports, gnss), Begin::AtOnce)
     };
     let host = Arc::new(World {
         began,

@@ -7,8 +7,8 @@ use std::sync::{Arc, Mutex};
 
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    BegunRun, Beside, Destination, Disk, Host, PassChoice, RecordConfig, RecordError, Recorded, RecordedRun,
-    View, Wish, record_on,
+    BegunRun, Beside, Destination, Disk, Host, PassChoice, RecordError, Recorded, RecordedRun, View, Wish,
+    record_on,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -20,7 +20,7 @@ use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
 use crate::receiver::TrueEpoch;
 use crate::sensor_box::Known;
-use crate::world::{Socket, open_socket, plow_of, plug_in, plug_in_receiver, wall_clock_at};
+use crate::world::{Socket, config_of, open_socket, plug_in, plug_in_receiver, wall_clock_at};
 
 struct Seat {
     began: Instant,
@@ -167,24 +167,7 @@ pub fn let_go_by(stand: &Stand) -> Left {
         let ports = sockets.keys().cloned().collect();
         let (gnss, epochs) = plug_in_receiver(&plan, &mut sockets);
         let (wish, wishes) = mpsc::channel(8);
-        let config = RecordConfig {
-            ports,
-            baud: 115_200,
-            gnss,
-            plow: plow_of(&channels),
-            begin,
-            setting_name: Some("as-found".to_owned()),
-            share: None,
-            field: None,
-            soil: None,
-            soil_class: None,
-            note: None,
-            destination: Destination::In(PathBuf::from(".")),
-            duration: None,
-            stop_when_gone: None,
-            passes_before: 0,
-            software: "simulation".to_owned(),
-        };
+        let config = config_of(&channels, (ports, gnss), begin);
         let seat =
             Arc::new(Seat { began, sockets, wishes: Mutex::new(Some(wishes)), plan: plan.clone(), disks: Mutex::default() });
         let (ends_s, cuts) = (plan.lasts_s, plan.ending == Ending::PowerCut && stand.is_wide);
