@@ -18,6 +18,8 @@ fn steps_that_are_no_numbers_or_give_no_line_are_refused() {
         (&[(f64::NAN, "0 N"), (1.0, "9 N")][..], CalibrationError::NotFinite),
         (&[(0.0, "0 N"), (f64::INFINITY, "9 N")], CalibrationError::NotFinite),
         (&[(1e300, "0 N"), (-1e300, "9 N")], CalibrationError::NotFinite),
+        (&[(0.0, "0 N"), (5.0, "1e306 kN")], CalibrationError::NotFinite),
+        (&[(1e10, "0 N"), (10_000_000_001.0, "1e305 N")], CalibrationError::NotFinite),
         (&[(5.0, "0 N"), (5.0, "9 N")], CalibrationError::OneCount),
         (&[(0.0, "9 N"), (5.0, "0.009 kN")], CalibrationError::OneValue),
         (&[(0.0, "9 N")], CalibrationError::OneCount),
@@ -91,4 +93,53 @@ fn huge_counts_are_written_as_numbers_of_their_own_kind() {
     let sensor = report.to_sensor("pull", "2027-04-11", None);
     let read: Sensors = toml::from_str(&sensor.to_toml_entry()).unwrap();
     assert_eq!(read.sensors, [sensor]);
+}
+
+/// How well the loads are known, as a share or as a load; what is neither, or without end, is refused as it was typed.
+#[test]
+fn a_reference_that_says_nothing_is_refused() {
+    let good = steps(&[(0.0, "0 N"), (1000.0, "1 kN"), (2000.0, "2 kN")]);
+    let with = |text: &str| report(ChannelRole::Pull, &good, Fit::Line, Some(text)).map(|_| ());
+    assert_eq!([with("0.2 %"), with("1 lbf"), with("0 N")], [Ok(()), Ok(()), Ok(())]);
+    for wrong in ["-1 %", "100 %", "NaN %", "-1 N", "1e306 kN", "2 mm", "good"] {
+        assert!(
+            matches!(with(wrong), Err(CalibrationError::Reference { text, .. }) if text == wrong),
+            "{wrong}"
+        );
+    }
+}
+
+/// Loads that are taken off again in steps: what reads otherwise on the way down is hysteresis, in one cycle only; a load
+/// that was not hung on the way up is held against none.
+#[test]
+fn the_way_down_is_held_against_the_way_up_of_its_cycle() {
+    let up = [(0.0, "0 N"), (1000.0, "1 kN"), (2000.0, "2 kN"), (4000.0, "4 kN")];
+    let down = [(3050.0, "3 kN"), (2010.0, "2 kN"), (1004.0, "1 kN"), (0.0, "0 N")];
+    let one = of(&[&up[..], &down].concat()).unwrap();
+    let figures = one.figures;
+    assert_eq!((figures.series_up, figures.series_down), (1, 1));
+    let hysteresis = figures.hysteresis.unwrap();
+    assert!((hysteresis.size - 10.0).abs() < 0.2 && hysteresis.at == 2000.0, "{hysteresis:?}");
+    // The next cycle has crept by 100 counts, up and down alike.
+    let crept = |steps: &[(f64, &'static str)]| -> Vec<_> {
+        steps.iter().map(|(count, value)| (count + 100.0, *value)).collect()
+    };
+    let two = of(&[&up[..], &down, &crept(&up[1..]), &crept(&down)].concat()).unwrap().figures;
+    assert_eq!((two.series_up, two.series_down), (2, 2));
+    assert!(two.hysteresis.is_some_and(|off| (off.size - 10.0).abs() < 0.3), "{:?}", two.hysteresis);
+    assert!(two.repeatability.is_some_and(|off| off.size > 90.0), "{:?}", two.repeatability);
+    assert!(one.text().contains("hysteresis      0.25"), "{}", one.text());
+}
+
+/// A sensor that bends: the table goes through its steps, and the report says how far straight lines between may be off.
+#[test]
+fn the_report_of_a_table_says_what_lies_between_its_values() {
+    let bent = steps(&[(0.0, "0 N"), (1000.0, "1 kN"), (2200.0, "2 kN"), (3600.0, "3 kN")]);
+    let table = report(ChannelRole::Pull, &bent, Fit::Table, None).unwrap();
+    assert!((table.curve.reading(1600.0) - 1500.0).abs() < 1e-9);
+    let text = table.text();
+    for part in [" N per count of the best-fit line", "between values"] {
+        assert!(text.contains(part), "no {part:?} in {text}");
+    }
+    assert!(!report(ChannelRole::Pull, &bent, Fit::Line, None).unwrap().text().contains("between values"));
 }

@@ -155,3 +155,17 @@ fn a_run_without_its_raw_bytes_cannot_be_rebuilt_and_it_is_said_why() {
     let none = rebuild(folder.path(), None).unwrap_err();
     assert!(none.to_string().contains("was not recorded from a sensor box"), "{none}");
 }
+
+/// A run that was imported has no box, and its rows are in plow.csv all the same.
+#[test]
+fn rows_of_a_run_without_a_box_are_those_of_the_plow() {
+    let folder = copied();
+    change(folder.path(), |description| {
+        description.boxes.clear();
+        description.run.state = RunState::Imported;
+    });
+    let opened = open_run(folder.path()).unwrap();
+    let files: Vec<_> = opened.files.iter().map(|file| file.path.file_name().unwrap().to_owned()).collect();
+    assert_eq!(files, ["plow.csv"]);
+    assert_eq!(opened.notices, []);
+}

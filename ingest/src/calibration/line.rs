@@ -35,8 +35,7 @@ impl CalibrationLine {
             points.iter().map(|(x, y)| f(x - mean_count, y - mean_reading)).sum()
         };
         let (sxx, sxy) = (sum(|x, _| x * x), sum(|x, y| x * y));
-        // Not `<=`: with no point at all the sums are NaN-free but the means are not.
-        if points.len() < 2 || sxx.is_nan() || sxx <= 0.0 {
+        if points.len() < 2 || sxx <= 0.0 {
             return Err(CalibrationError::OneCount);
         }
         let slope = sxy / sxx;

@@ -213,3 +213,84 @@ fn a_sleep_right_after_a_boot_does_not_bend_run_time() {
         assert!(behind_us < 20_000, "{behind_us} us");
     }
 }
+
+/// A box whose answers come each second, 10 ppm fast, from its 5th second on at box time 5,000 s, in run time.
+fn followed(until_s: u64) -> RunClock {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    for k in 1..=until_s {
+        trip(&mut clock, k, k * 1_000_000);
+        if k == 5 {
+            clock.begin(box_us(5), 0.0);
+        }
+        if k >= 5 {
+            clock.place_row(box_us(k));
+        }
+    }
+    clock
+}
+
+fn box_us(true_s: u64) -> u64 {
+    5_000_000_000 + true_s * 1_000_000 + true_s * 10
+}
+
+fn trip(clock: &mut RunClock, true_s: u64, host_us: u64) {
+    assert_eq!(clock.round_trip(box_us(true_s), host_us - 50, host_us + 50), None);
+}
+
+/// The wall clock stepped twice before anything was heard again: the fit of before the first step is what is known.
+#[test]
+fn steps_of_the_wall_clock_one_after_the_other_forget_nothing() {
+    let mut clock = followed(120);
+    let before_us = clock.place_row(box_us(121)).unwrap();
+    clock.host_may_have_slept();
+    clock.host_may_have_slept();
+    // Nobody slept.
+    trip(&mut clock, 122, 122_000_000);
+    let line = clock.line().unwrap();
+    assert!((line.rate + 10e-6).abs() < 2e-6, "{line:?}");
+    let after_us = clock.place_row(box_us(123)).unwrap();
+    assert!((after_us - before_us).abs_diff(2_000_000) < 100, "{before_us} {after_us}");
+}
+
+/// A tenth of a second is neither a sleep nor what clocks drift apart by: the host's time is followed anew.
+#[test]
+fn a_step_between_sleep_and_drift_is_worked_off() {
+    let mut clock = followed(60);
+    clock.host_may_have_slept();
+    (61..=600).for_each(|k| {
+        trip(&mut clock, k, k * 1_000_000 - 100_000);
+        clock.place_row(box_us(k));
+    });
+    let run_us = clock.place_row(box_us(601)).unwrap();
+    assert!(run_us.abs_diff(600_900_000) < 5_000, "{run_us}");
+}
+
+/// Before the run begins nothing is placed, and of a clock that runs apart nobody knows by how much it is off.
+#[test]
+fn nothing_is_placed_before_the_run_nor_held_against_a_clock_that_runs_apart() {
+    let mut early = RunClock::default();
+    early.begin(5_000_000_000, 0.0);
+    assert_eq!((early.places(), early.place_row(5_000_000_000), early.run_at_host(7)), (false, None, 0));
+    let mut clock = RunClock::default();
+    clock.start(0);
+    let mut offs = Vec::new();
+    for k in 1..=20u64 {
+        // Till then it keeps the host's time, then it is twice as fast.
+        let shown_us = 5_000_000_000 + k * 1_000_000 + k.saturating_sub(10) * 1_000_000;
+        clock.round_trip(shown_us, k * 1_000_000 - 50, k * 1_000_000 + 50);
+        offs.push(clock.off_us(shown_us, k * 1_000_000).is_some());
+    }
+    assert!(offs[9] && !offs[19] && clock.apart.is_some(), "{offs:?}");
+}
+
+/// The host slept before the first row of a run: the run begins where its first row is, and nothing was slept in it.
+#[test]
+fn a_sleep_before_the_first_row_is_none_of_the_run() {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    clock.host_may_have_slept();
+    clock.begin(5_000_000_000, -5_000_400_000.0);
+    assert_eq!(clock.place_row(5_000_000_000), Some(0), "not before the run");
+    assert_eq!(clock.run_at_host(3_000_000), 3_000_000);
+}

@@ -1,5 +1,5 @@
 use super::*;
-use crate::plow::read_plow_text;
+use crate::plow::{ChannelRole, read_plow_text};
 use crate::rebuild::rebuild;
 use crate::run_toml::{BoxInfo, RunInfo};
 use crate::script::Script;
@@ -143,6 +143,65 @@ fn what_cannot_be_cut_is_said() {
         .unwrap();
     // Another meaning of the channel is another plow.
     assert!(cut_passes(&whole, parent.path()).is_err());
+    std::fs::write(whole.join("run.toml"), &text).unwrap();
+    let with = |change: &dyn Fn(&mut RunDescription)| {
+        let mut description = read_run_toml(&whole.join("run.toml")).unwrap();
+        change(&mut description);
+        let before = std::fs::read(whole.join("run.toml")).unwrap();
+        std::fs::write(whole.join("run.toml"), description.to_toml().unwrap()).unwrap();
+        let error = cut_passes(&whole, parent.path()).unwrap_err();
+        std::fs::write(whole.join("run.toml"), before).unwrap();
+        error
+    };
+    let deaf = with(&|description| {
+        description.plow.sensors.retain(|sensor| sensor.measures != ChannelRole::Depth);
+    });
+    assert!(matches!(&deaf, CutError::CannotFind { why: "no sensor measures the depth", .. }), "{deaf}");
+    let imported = with(&|description| description.boxes.clear());
+    assert!(matches!(&imported, CutError::NoBox(folder) if *folder == whole), "{imported}");
+}
+
+/// On the headland, three seconds before the second pass, another program is put into the box: its channels come in
+/// another order, and the run of that pass begins no earlier.
+#[test]
+fn a_box_that_changes_its_channels_on_the_headland_begins_the_next_run() {
+    use firmware_protocol::{Frame, Hello};
+    let parent = tempfile::tempdir().unwrap();
+    let (pass, out) = ((14.0, 150.0, 3000.0), (9.0, 0.0, 20.0));
+    let first = afternoon(&[out, pass, out]);
+    let mut script = Script::begun(77_000_000, 500);
+    let mut turned = crate::script::hello(8);
+    let table: Vec<_> = turned.channels().iter().rev().copied().collect();
+    turned = Hello::new(8, (1, 2, 3), 1_000_000, turned.serial, turned.name, &table).unwrap();
+    // The box booted with it.
+    let since_us = first.last().unwrap().host_us;
+    script.records = first.into_iter().filter(|record| !matches!(record.what, WireEvent::Ended(_))).collect();
+    script.host_us = since_us;
+    script.box_ahead_us = 0;
+    script.row = 0;
+    script.frame(&Frame::Hello(turned));
+    for frame in 0..(26.0 * 125.0) as u32 {
+        if frame % 125 == 0 {
+            script.ping();
+        }
+        let (depth_mm, pull_n) = if (375..2125).contains(&frame) { (150.0, 3000.0) } else { (0.0, 20.0) };
+        let values: Vec<i32> = (0..8)
+            .flat_map(|k| {
+                let [pull, depth] = counts(8 * frame + k, (depth_mm, pull_n));
+                [depth, pull]
+            })
+            .collect();
+        script.send_counts(2, &values);
+    }
+    let whole = folder_of(parent.path(), &script.ended());
+    let cut = cut_passes(&whole, &parent.path().join("passes")).unwrap();
+    let [before, after] = &cut.passes[..] else { panic!("{:?}", cut.passes) };
+    assert!((after.from_s - 32.0).abs() < 0.5, "{after:?}");
+    for one in [before, after] {
+        let (_, rows) = times_and_rows(&one.folder);
+        let middle: Vec<f64> = rows[8_000].split(',').map(|cell| cell.parse().unwrap()).collect();
+        assert!((middle[0] - 3000.0).abs() < 300.0 && (middle[1] - 150.0).abs() < 5.0, "{middle:?}");
+    }
 }
 
 #[test]

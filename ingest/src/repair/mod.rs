@@ -255,7 +255,7 @@ impl Repair {
         if goes_on && has_wire && now > given {
             self.findings.push(Finding::Kept { name: name.clone(), rows: now - given });
         }
-        if old == new && was_there {
+        if old == new {
             return looked_at;
         }
         if stands == Stands::WireInstead {
@@ -266,7 +266,7 @@ impl Repair {
             if cut_bytes > 0 {
                 self.findings.push(Finding::Cut { name: name.clone(), bytes: cut_bytes });
             }
-            if now > before || cut_bytes == 0 {
+            if now > before {
                 self.findings.push(Finding::Gained { name: name.clone(), rows: now - before });
             }
         }

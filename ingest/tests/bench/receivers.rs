@@ -1,7 +1,8 @@
 //! A GNSS receiver beside a box.
 
 use crate::device::{BenchBox, Device, sentence};
-use crate::rig::{Bench, Left, start};
+use crate::rig::{Bench, Left, start, with_sensor};
+use firmware_protocol::ChannelKind;
 use ingest::plow::ChannelRole;
 use ingest::port::PortError;
 use ingest::recorder::{Begin, GnssPort, RecordConfig, Wish};
@@ -105,4 +106,24 @@ fn a_receiver_that_is_pulled_is_shown_as_away_and_comes_back() {
     let away = left.shown_at(7.5).no_receiver.as_deref().unwrap();
     assert_eq!(away, "without the GNSS receiver: waiting for gnss: it went away (hung up)");
     assert!(left.lines().iter().any(|line| line.contains("gnss: port-gone: hung up")), "{:?}", left.told);
+}
+
+/// Where a sensor box measures the speed, its reading is the one that is shown.
+#[test]
+fn a_speed_is_shown_once() {
+    let (bench, config) = bench(Device::receiver());
+    let channels =
+        vec![("pull", ChannelKind::Pull), ("depth", ChannelKind::Depth), ("speed", ChannelKind::Speed)];
+    let own = BenchBox { channels, counts: |_| vec![2600, 1500, 200], ..BenchBox::plow() };
+    bench.plug_in("plow", Device::Box(own));
+    let left =
+        bench.record(&RecordConfig { plow: with_sensor("speed", "speed", "m/s"), ..config }, |_| async {});
+    let speeds: Vec<f64> = left
+        .shown_at(3.0)
+        .latest
+        .iter()
+        .filter(|(role, _)| *role == ChannelRole::Speed)
+        .map(|(_, mps)| *mps)
+        .collect();
+    assert_eq!(speeds, [2.0]);
 }

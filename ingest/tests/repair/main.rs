@@ -285,3 +285,23 @@ fn a_run_that_is_being_recorded_is_not_touched() {
     ));
     assert!(files_in(folder.path()) == files);
 }
+
+/// While it is recorded a table is behind its raw bytes, and nothing is said of it; once nobody records it, what stands in
+/// it and is not what the raw bytes give is.
+#[test]
+fn a_changed_table_of_a_killed_run_is_told_unless_it_is_being_recorded() {
+    let mut files = killed();
+    let csv = files.get_mut("plow.csv").unwrap();
+    let (middle, end) = (csv.len() / 2, csv.len());
+    let digit = csv[middle..end].iter().position(u8::is_ascii_digit).unwrap() + middle;
+    csv[digit] = if csv[digit] == b'5' { b'6' } else { b'5' };
+    let folder = put(&files);
+    let wire = fs::File::open(folder.path().join("plow.wire")).unwrap();
+    wire.try_lock().unwrap();
+    assert_eq!(Repair::of(folder.path()).unwrap().differing, Vec::<String>::new());
+    wire.unlock().unwrap();
+    assert_eq!(Repair::of(folder.path()).unwrap().differing, ["plow.csv"]);
+    let (findings, after) = repaired(&files);
+    assert!(after["plow.csv"] == stored()["plow.csv"]);
+    assert!(matches!(&findings[0], Finding::MadeAnew { name, .. } if name == "plow.csv"), "{findings:?}");
+}

@@ -262,3 +262,40 @@ fn rows_wait_for_a_ping_after_every_boot() {
         sampled_us - started_us
     );
 }
+
+/// A mark is of the run that it was set in.
+#[test]
+fn a_mark_of_the_person_before_the_run_is_none_of_it() {
+    let mark = |number| {
+        let mark = firmware_protocol::Mark { clock_us: 7, source: MarkSource::Host, number };
+        WireEvent::HostMark(crate::script::bytes(&Frame::Mark(mark)))
+    };
+    let mut script = Script::begun(77_000_000, 500);
+    script.send_rows(2);
+    script.record(mark(2));
+    let run = script.records.split_off(script.records.len() - 3);
+    script.records.retain(|record| record.what != WireEvent::Started);
+    script.records.push(Record { host_us: run[0].host_us - 2, what: mark(1) });
+    script.records.push(Record { host_us: run[0].host_us - 1, what: WireEvent::Started });
+    script.records.extend(run);
+    let (_, events, assembler) = assemble(&script.ended());
+    let marks: Vec<_> = events.iter().filter(|event| event.kind == EventKind::Mark).collect();
+    assert_eq!(marks.iter().map(|mark| mark.detail.as_str()).collect::<Vec<_>>(), ["number=2; by=host"]);
+    assert_eq!(assembler.counters().marks, 1);
+}
+
+/// Row numbers that fall back tell of lost rows only where there was time for them.
+#[test]
+fn rows_that_a_box_cannot_have_sampled_since_are_not_counted_as_lost() {
+    let lost_after = |wait_us: u64| {
+        let mut script = Script::begun(77_000_000, 5000);
+        script.send_rows(4);
+        (script.row, script.box_ahead_us) = (600, 900_000_000);
+        script.host_us += wait_us;
+        script.send_rows(4);
+        let (_, events, assembler) = assemble(&script.ended());
+        assert!(events.iter().any(|event| event.kind == EventKind::Restart), "{events:?}");
+        assembler.counters().rows_lost
+    };
+    assert_eq!((lost_after(0), lost_after(700_000)), (0, 600));
+}
