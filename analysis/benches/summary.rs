@@ -34,7 +34,8 @@ const COLUMNS: [ChannelRole; 6] = [
 fn write_run(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
     let mut file = std::io::BufWriter::new(std::fs::File::create(folder.join("plow.csv"))?);
-    file.write_all(rows_header(&COLUMNS).as_bytes())?;
+    let columns = COLUMNS.into();
+    file.write_all(rows_header(&columns).as_bytes())?;
     let mut soil = 0.0;
     let mut line = String::new();
     for index in 0..ROWS {
@@ -51,7 +52,7 @@ fn write_run(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
         row.push(400.0 * soil + noise);
         row.push(0.3 * bob + 0.01 * noise);
         line.clear();
-        push_row(&row, &COLUMNS, &mut line);
+        push_row(&row, &columns, &mut line);
         file.write_all(line.as_bytes())?;
     }
     file.flush()?;

@@ -3,11 +3,13 @@
 //! Decimals are fixed a column, finer than any sensor that could fill it: `t_s` 6 (µs), forces 2,
 //! `tail_mm` 4, `depth_mm` and `front_height_mm` 3, `speed_mps` 4, `pitch_deg` and `drawbar_deg` 4; of a GNSS
 //! receiver `lat_deg` and `lon_deg` 7 (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make
-//! two rebuilds byte for byte equal.
+//! two rebuilds byte for byte equal. A column of the user's own has twelve significant digits, and an empty cell where there
+//! is no reading.
 
 use crate::assemble::Row;
 use crate::gnss::Fix;
-use crate::plow::ChannelRole;
+use crate::own_column::OwnColumn;
+use crate::row_columns::RowColumns;
 use crate::run_event::RunEvent;
 use std::fmt::Write;
 
@@ -18,9 +20,8 @@ pub const FIXES_HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
 
 /// First line of a box's file.
 #[must_use]
-pub fn rows_header(columns: &[ChannelRole]) -> String {
-    let names = columns.iter().map(|role| role.column());
-    std::iter::once("t_s").chain(names).collect::<Vec<_>>().join(",") + "\n"
+pub fn rows_header(columns: &RowColumns) -> String {
+    std::iter::once("t_s").chain(columns.names()).collect::<Vec<_>>().join(",") + "\n"
 }
 
 fn push_time(t_us: u64, out: &mut String) {
@@ -29,10 +30,15 @@ fn push_time(t_us: u64, out: &mut String) {
 }
 
 /// Appends a row as a line.
-pub fn push_row(row: &Row, columns: &[ChannelRole], out: &mut String) {
+pub fn push_row(row: &Row, columns: &RowColumns, out: &mut String) {
     push_time(row.t_us, out);
-    for (value, role) in row.values().iter().zip(columns) {
+    let mut values = row.values().iter();
+    for (role, value) in columns.roles.iter().zip(&mut values) {
         push_number(*value, role.decimals(), out);
+    }
+    for (_, value) in columns.own.iter().zip(values) {
+        out.push(',');
+        out.push_str(&OwnColumn::cell(*value));
     }
     out.push('\n');
 }
@@ -121,12 +127,13 @@ fn read_event(line: &str) -> Option<RunEvent> {
 mod tests {
     use super::*;
     use crate::gnss::Position;
+    use crate::plow::ChannelRole;
     use crate::run_event::EventKind;
     use proptest::prelude::*;
 
     #[test]
     fn a_row_has_the_decimals_of_its_columns_and_no_minus_zero() {
-        let columns = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
+        let columns = RowColumns::from([ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth]);
         let mut row = Row::at(12_003_004);
         for value in [-0.001, 12.345_678, -149.999_9] {
             row.push(value);
@@ -135,6 +142,22 @@ mod tests {
         push_row(&row, &columns, &mut line);
         assert_eq!(rows_header(&columns), "t_s,pull_n,tail_mm,depth_mm\n");
         assert_eq!(line, "12.003004,0.00,12.3457,-150.000\n");
+    }
+
+    #[test]
+    fn columns_of_ones_own_stand_behind_and_may_be_empty() {
+        let own = ["engine speed", "draft angle"].map(|name| OwnColumn::new(name, "1/min").unwrap());
+        let columns = RowColumns { roles: vec![ChannelRole::Pull], own: own.to_vec() };
+        let mut text = rows_header(&columns);
+        for values in [[5.0, 1500.25, f64::NAN], [6.0, f64::NAN, -1.5]] {
+            let mut row = Row::at(0);
+            values.into_iter().for_each(|value| row.push(value));
+            push_row(&row, &columns, &mut text);
+        }
+        let expected =
+            "t_s,pull_n,own_engine_speed,own_draft_angle\n0.000000,5.00,1500.25,\n0.000000,6.00,,-1.5\n";
+        assert_eq!(text, expected);
+        assert_eq!(RowColumns::of_header(text.lines().next().unwrap(), &own), columns);
     }
 
     #[test]

@@ -84,7 +84,7 @@ pub fn cut_passes(folder: &Path, out: &Path) -> Result<Cut, CutError> {
         let bytes = std::fs::read(&path).map_err(|cause| CutError::Io { path: path.clone(), cause })?;
         wires.push((path, bytes));
     }
-    let sensors = calibrated(&description.plow.sensors)?;
+    let sensors = calibrated(&description.plow.sensors, &description.plow.own_sensors)?;
     let mut readers: Vec<_> = wires.iter().map(|(_, bytes)| WireReader::new(bytes).peekable()).collect();
     let mut cutter = Cutter::new(folder, out, &description, sensors)?;
     loop {
@@ -180,9 +180,9 @@ impl<'a> Cutter<'a> {
             }
             let live_us = assembler.clock().run_at_host(record.host_us);
             for row in &rows {
-                self.standing.take(row.t_us as f64 / 1e6, assembler.columns(), row.values());
+                self.standing.take(row.t_us as f64 / 1e6, &assembler.columns().roles, row.values());
             }
-            self.by_plow.take(assembler.columns(), &rows, (record.host_us, live_us));
+            self.by_plow.take(&assembler.columns().roles, &rows, (record.host_us, live_us));
             let form = assembler.handshake.decoder.form();
             let hello = assembler.handshake.hello.as_ref().filter(|_| assembler.handshake.hellos != hellos);
             said = (hello.map(|hello| as_said(hello, form)), form);
@@ -288,7 +288,7 @@ fn write_run(
         .zip(&assemblers)
         .map(|(name, assembler)| RowsFile {
             name: format!("{name}.csv"),
-            columns: assembler.columns().to_vec(),
+            columns: assembler.columns().clone(),
         })
         .collect();
     let toml = description.to_toml().map_err(|cause| CutError::Text { folder: folder.to_owned(), cause })?;

@@ -103,7 +103,8 @@ pub(crate) fn replay(
     plow: Option<&Plow>,
     wires: &[(PathBuf, Vec<u8>)],
 ) -> Result<Replayed, CalibrationFault> {
-    let sensors = calibrated(&plow.unwrap_or(&description.plow).sensors)?;
+    let plow = plow.unwrap_or(&description.plow);
+    let sensors = calibrated(&plow.sensors, &plow.own_sensors)?;
     let boxes: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
     let mut notices = Vec::new();
     let mut closed = Vec::new();

@@ -1,6 +1,7 @@
 //! The run folder: its name, its making, and the files that are written once.
 
-use crate::plow::ChannelRole;
+use crate::plow::{ChannelRole, OwnColumn};
+use crate::row_columns::RowColumns;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -169,7 +170,7 @@ pub struct RowsFile {
     /// Its name, such as `plow.csv`.
     pub name: String,
     /// Its columns after `t_s`.
-    pub columns: Vec<ChannelRole>,
+    pub columns: RowColumns,
 }
 
 /// The text of `datapackage.json`: a Frictionless Data Package (specs.frictionlessdata.io) with types
@@ -197,7 +198,10 @@ pub fn datapackage(run_id: &str, files: &[RowsFile], has_gnss: bool) -> String {
         .map(|file| {
             let column =
                 |role: &ChannelRole| number(role.column(), role.column_unit().symbol, meaning(*role));
-            resource(&file.name, std::iter::once(time()).chain(file.columns.iter().map(column)).collect())
+            let own = |own: &OwnColumn| number(own.column(), own.unit(), own.name());
+            let RowColumns { roles, own: owns } = &file.columns;
+            let columns = roles.iter().map(column).chain(owns.iter().map(own));
+            resource(&file.name, std::iter::once(time()).chain(columns).collect())
         })
         .collect();
     if has_gnss {
@@ -307,7 +311,7 @@ mod tests {
     #[test]
     fn the_package_names_columns_types_and_units() {
         let files =
-            [RowsFile { name: "plow.csv".into(), columns: vec![ChannelRole::Pull, ChannelRole::Depth] }];
+            [RowsFile { name: "plow.csv".into(), columns: [ChannelRole::Pull, ChannelRole::Depth].into() }];
         let text = datapackage("2027-04-11T0914_low", &files, true);
         let package: serde_json::Value = serde_json::from_str(&text).unwrap();
         let field = &package["resources"][0]["schema"]["fields"][2];

@@ -6,7 +6,7 @@ use crate::description_file::{
 };
 use crate::gnss::GnssCounters;
 use crate::passes::still::ZeroBefore;
-use crate::plow::{ChannelRole, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
+use crate::plow::{Measures, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -112,7 +112,7 @@ pub struct ChannelInfo {
     /// What the box says that it measures.
     pub kind: String,
     /// The column that it fills, if it is used.
-    pub measures: Option<ChannelRole>,
+    pub measures: Option<Measures>,
     /// Bits of its converter.
     pub adc_bits: u8,
     /// New values per second.

@@ -7,4 +7,5 @@ mod import_units;
 mod logger_files;
 mod look;
 mod mutated_inputs;
+mod own_columns;
 mod written;

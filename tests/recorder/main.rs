@@ -3,6 +3,7 @@
 mod calibrate;
 mod gnss;
 mod moved;
+mod own_columns;
 mod ports;
 mod refusals;
 mod repair;

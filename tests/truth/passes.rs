@@ -151,6 +151,7 @@ fn count(seeds: std::ops::Range<u64>) -> Count {
                 (ChannelRole::Pull, moments.iter().map(|(_, pull)| *pull).collect()),
             ]
             .into(),
+            ..Table::default()
         };
         let parts = find_working_parts(&uniform(table).unwrap(), &[]).unwrap();
         let longest = (parts.longest.from_s - 2.0, parts.longest.to_s + 2.0);

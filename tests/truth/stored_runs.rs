@@ -4,6 +4,7 @@
 use crate::summary;
 use analysis::summary::Summary;
 use hitchwright_tests::command::sample;
+use ingest::plow::Measures;
 use ingest::run_folder::{RowsFile, datapackage};
 use signals::run::load_run;
 use statics::advice::Advice;
@@ -43,7 +44,13 @@ fn each_stored_run_is_described_as_a_new_one_would_be() {
             .iter()
             .map(|info| RowsFile {
                 name: format!("{}.csv", info.file),
-                columns: info.channels.iter().filter_map(|channel| channel.measures).collect(),
+                columns: (info.channels.iter())
+                    .filter_map(|channel| match channel.measures? {
+                        Measures::Role(role) => Some(role),
+                        Measures::Other => None,
+                    })
+                    .collect::<Vec<_>>()
+                    .into(),
             })
             .collect();
         let stored = std::fs::read_to_string(folder(name).join("datapackage.json")).unwrap();

@@ -46,6 +46,10 @@ pub struct RunContent {
     pub order_of_work: Text<140>,
     /// How good the readings are: rate, gaps, saturation, working part.
     pub quality: Passage<700>,
+    /// What stands over the next.
+    pub own_heading: Text<100>,
+    /// The user's own columns, one a line; most pages have none.
+    pub own_columns: Lines<8, 170>,
     /// What the reader must not conclude, or must check first.
     pub cautions: Passage<500>,
     /// Where the figures come from, and the safety sentences.

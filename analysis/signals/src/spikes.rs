@@ -35,7 +35,7 @@ pub type Spikes = BTreeMap<ChannelRole, Vec<f64>>;
 /// Takes the spikes out of every channel of a run's boxes. Linear in the number of readings.
 pub fn take_out_spikes(tables: &mut [Table]) -> Spikes {
     let mut all = Spikes::new();
-    for Table { t_s, channels } in tables {
+    for Table { t_s, channels, .. } in tables {
         let Some(step_s) = usual_step(t_s) else { continue };
         let pieces = pieces(t_s, GAP_STEPS * step_s);
         let found: Vec<(ChannelRole, Vec<usize>)> = channels

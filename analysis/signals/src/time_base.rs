@@ -99,9 +99,8 @@ fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals 
     for rows in pieces {
         let times = table.t_s.get(rows.clone()).unwrap_or(&[]);
         let (Some(first), Some(last)) = (times.first(), times.last()) else { continue };
-        // Rounding must not lose the last row of an even segment.
-        let count = ((last - first) / step_s + 1e-6).floor() as usize + 1;
-        let targets: Vec<f64> = (0..count).map(|index| first + index as f64 * step_s).collect();
+        let targets = even_times(*first, *last, step_s);
+        let count = targets.len();
         let pieces: Vec<&[f64]> =
             table.channels.values().map(|values| values.get(rows.clone()).unwrap_or(&[])).collect();
         for (grid, values) in channels.values_mut().zip(resample::at(times, &pieces, &targets, step_s)) {
@@ -111,6 +110,27 @@ fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals 
         filled += count;
     }
     Signals { rate_hz: 1.0 / step_s, segments, channels }
+}
+
+fn even_times(first_s: f64, last_s: f64, step_s: f64) -> Vec<f64> {
+    // Rounding must not lose the last row of an even segment.
+    let count = ((last_s - first_s) / step_s + 1e-6).floor() as usize + 1;
+    (0..count).map(|index| first_s + index as f64 * step_s).collect()
+}
+
+/// One series by itself on a uniform time base: its readings a second, and its stretches without gaps; `None` for fewer
+/// than two readings.
+pub fn even_stretches(t_s: &[f64], values: &[f64]) -> Option<(f64, Vec<Vec<f64>>)> {
+    let step_s = usual_step(t_s)?;
+    let even = |rows: Range<usize>| {
+        let (times, values) = (t_s.get(rows.clone())?, values.get(rows)?);
+        if !is_uneven(times, step_s) {
+            return Some(values.to_vec());
+        }
+        let targets = even_times(*times.first()?, *times.last()?, step_s);
+        resample::at(times, &[values], &targets, step_s).pop()
+    };
+    Some((1.0 / step_s, pieces(t_s, GAP_STEPS * step_s).into_iter().filter_map(even).collect()))
 }
 
 impl Signals {
@@ -187,7 +207,7 @@ mod tests {
 
     fn table(t_s: &[f64]) -> Table {
         let pull = t_s.iter().map(|t| 100.0 * t).collect();
-        Table { t_s: t_s.to_vec(), channels: [(ChannelRole::Pull, pull)].into() }
+        Table { t_s: t_s.to_vec(), channels: [(ChannelRole::Pull, pull)].into(), ..Table::default() }
     }
 
     #[test]

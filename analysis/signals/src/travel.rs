@@ -31,7 +31,7 @@ impl<'a> Speed<'a> {
         let gnss = gnss?;
         let channels = [(ChannelRole::Speed, gnss.speed_mps.clone())].into();
         let all = 0..gnss.t_s.len();
-        let table = Table { t_s: gnss.t_s.clone(), channels };
+        let table = Table { t_s: gnss.t_s.clone(), channels, ..Table::default() };
         let signals = uniform_within(table, &[all], HOLE_STEPS).ok()?;
         Some(Self { from: SpeedFrom::Gnss, signals: Cow::Owned(signals) })
     }

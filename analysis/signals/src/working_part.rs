@@ -233,7 +233,8 @@ mod tests {
             values.iter().zip(&t_s).filter(|(_, t)| kept(t)).map(|(v, _)| *v).collect()
         };
         let channels = whole.channels.iter().map(|(role, values)| (*role, keep(values))).collect();
-        uniform(Table { t_s: t_s.iter().copied().filter(kept).collect(), channels }).unwrap()
+        uniform(Table { t_s: t_s.iter().copied().filter(kept).collect(), channels, ..Table::default() })
+            .unwrap()
     }
 
     #[test]

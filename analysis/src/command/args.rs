@@ -149,6 +149,9 @@ pub(super) struct SummaryArgs {
     /// A second sheet with the reasons, spectra and figures in full
     #[arg(long)]
     pub(super) detail: bool,
+    /// With --json: the spectrum of each column of your own too
+    #[arg(long, requires = "json", conflicts_with = "brief")]
+    pub(super) spectra: bool,
     #[command(flatten)]
     pub(super) page: PageArgs,
     #[command(flatten)]
@@ -329,7 +332,7 @@ pub(super) struct ImportArgs {
     pub(super) setting: Option<String>,
     /// Which column of the file fills which column of the run: `pull_n=Force:kN`, in any unit that
     /// plow.toml knows; without :UNIT the unit is that of the line of units, of the name ("Force (kN)"), or the run
-    /// column's. t_s is needed, or --rate
+    /// column's. t_s is needed, or --rate. `own_NAME=Name:UNIT`, in any unit, is a column of your own
     #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required_unless_present = "look")]
     pub(super) columns: Vec<String>,
     /// Rows per second, for a file without a time column

@@ -182,7 +182,7 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
     )?;
     let mut description = opened.description;
     if let Some(plow) = plow {
-        description.plow.sensors = plow.sensors;
+        (description.plow.sensors, description.plow.own_sensors) = (plow.sensors, plow.own_sensors);
     }
     fill_new_folder(folder, || {
         for file in &rebuilt.files {

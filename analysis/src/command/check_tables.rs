@@ -18,7 +18,7 @@ pub(super) struct CheckedTable {
     to_s: Option<f64>,
     /// Rows per second; null of fewer than two rows.
     rate_hz: Option<f64>,
-    columns: Vec<&'static str>,
+    columns: Vec<String>,
     /// Null where the run was imported.
     sensor_box: Option<CheckedBox>,
 }
@@ -62,7 +62,12 @@ fn checked_table(table: &Table, info: Option<&BoxInfo>) -> CheckedTable {
         from_s: table.t_s.first().copied(),
         to_s: table.t_s.last().copied(),
         rate_hz: usual_step(&table.t_s).map(f64::recip),
-        columns: table.channels.keys().map(|role| role.column()).collect(),
+        columns: table
+            .channels
+            .keys()
+            .map(|role| role.column().to_owned())
+            .chain(table.own.keys().cloned())
+            .collect(),
         sensor_box: info.map(|info| CheckedBox {
             name: info.name.clone(),
             serial: info.serial.clone(),
@@ -209,12 +214,11 @@ pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::collections::BTreeMap;
 
     /// Found by reading: a box that sent nothing was said to have sent from 0.0 s to 0.0 s.
     #[test]
     fn nothing_that_came_has_no_times() {
-        let empty = Table { t_s: Vec::new(), channels: BTreeMap::new() };
+        let empty = Table::default();
         let text = table_text(&checked_table(&empty, None));
         assert_eq!(text, "plow.csv: 0 rows of nothing used\n");
     }

@@ -3,9 +3,11 @@
 use super::args::CompareArgs;
 use super::output::{self, CommandError, Done, PageTarget};
 use super::summary::all_analysed;
-use crate::compare::{Balance, ComparedFigure, Comparison, Conditions, PassFigures, compare as compare_runs};
+use crate::compare::{
+    Balance, ComparedFigure, Comparison, Conditions, OwnMean, PassFigures, compare as compare_runs,
+};
 use crate::report::{Brief, InBothUnits, comparison_content, comparison_text};
-use crate::summary::Analysed;
+use crate::summary::{Analysed, OwnFigures};
 use page::Sheets;
 use stats::Estimate;
 use std::collections::BTreeMap;
@@ -94,7 +96,13 @@ fn pass_figures(run: &Analysed) -> PassFigures {
             leans_on_tractor: plow.kind() == ingest::plow::Kind::Mounted,
         },
         figures,
+        own: summary.own_columns.iter().filter_map(own_mean).collect(),
     }
+}
+
+fn own_mean(own: &OwnFigures) -> Option<OwnMean> {
+    let OwnFigures { column, name, unit, mean, .. } = own.clone();
+    Some(OwnMean { column, name, unit, mean: mean? })
 }
 
 #[cfg(test)]

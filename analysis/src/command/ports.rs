@@ -5,11 +5,11 @@ use super::args::PortsArgs;
 use super::output::{self, CommandError, Done};
 use crate::report::units::Units;
 use firmware_protocol::Form;
-use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
+use ingest::assemble::{CalibratedSensor, Fills, calibrated, columns_of, kind_name};
 use ingest::discovery::{
     DiscoveryError, NotABox, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all,
 };
-use ingest::plow::{ChannelRole, read_plow};
+use ingest::plow::{OwnColumn, read_plow};
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
 use serde::Serialize;
 use std::fmt::Write;
@@ -17,7 +17,8 @@ use std::path::PathBuf;
 
 pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
     let plow = args.plow.as_deref().map(read_plow).transpose()?;
-    let sensors = calibrated(plow.as_ref().map_or(&[][..], |plow| &plow.sensors))?;
+    let sensors = plow.as_ref().map(|plow| calibrated(&plow.sensors, &plow.own_sensors)).transpose()?;
+    let sensors = sensors.unwrap_or_default();
     let here = ports_here();
     let mut wanted: Vec<(PathBuf, bool)> = args.ports.iter().map(|port| (port.clone(), true)).collect();
     for port in &here {
@@ -96,9 +97,9 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
             adc_bits: channel.adc_bits,
             rate_hz: f64::from(channel.rate_mhz) / 1e3,
             counts: sample.statistics(index),
-            column: column.map(|column| column.role.column()),
+            column: column.map(|column| column.fills.column().to_owned()),
             readings,
-            role: column.map(|column| column.role),
+            fills: column.map(|column| column.fills.clone()),
         }
     });
     let (major, minor) = hello.version;
@@ -183,10 +184,10 @@ struct ChannelSeen {
     /// Raw counts of the rows that came; null if none came.
     counts: Option<SampleStatistics>,
     /// With a plow description: the column that the channel fills, and its readings in the column's unit.
-    column: Option<&'static str>,
+    column: Option<String>,
     readings: Option<SampleStatistics>,
     #[serde(skip)]
-    role: Option<ChannelRole>,
+    fills: Option<Fills>,
 }
 
 /// One block a port, boxes first.
@@ -274,17 +275,22 @@ fn cells(channel: &ChannelSeen, units: Units) -> Vec<[String; 7]> {
         [format!("{:.1}", s.mean), format!("{:.1}", s.sd), format!("{:.0}", s.min), format!("{:.0}", s.max)]
     });
     let mut lines = vec![line([channel.name.clone(), channel.kind.to_owned(), bits], counts)];
-    if let (Some(role), Some(SampleStatistics { mean, sd, min, max, .. })) = (channel.role, channel.readings)
+    if let (Some(fills), Some(SampleStatistics { mean, sd, min, max, .. })) =
+        (&channel.fills, channel.readings)
     {
-        let (symbol, factor, decimals) = units.of_column(role);
-        let shown = |value: f64| {
-            let rounded = value / factor;
-            format!(
-                "{:.decimals$}",
-                if rounded.abs() < 0.5 * 10f64.powi(-(decimals as i32)) { 0.0 } else { rounded }
-            )
+        let readings = [mean, sd, min, max];
+        let (symbol, numbers) = match fills {
+            Fills::Role(role) => {
+                let (symbol, factor, decimals) = units.of_column(*role);
+                let shown = |value: f64| {
+                    let rounded = value / factor;
+                    let is_zero = rounded.abs() < 0.5 * 10f64.powi(-(decimals as i32));
+                    format!("{:.decimals$}", if is_zero { 0.0 } else { rounded })
+                };
+                (symbol, readings.map(shown))
+            }
+            Fills::Own(own) => (own.unit(), readings.map(OwnColumn::shown)),
         };
-        let numbers = [mean, sd, min, max].map(shown);
         lines.push(line([String::new(), format!("in {symbol}"), String::new()], Some(numbers)));
     }
     lines
@@ -321,6 +327,7 @@ fn plain(number: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ingest::plow::ChannelRole;
 
     fn spread(mean: f64) -> SampleStatistics {
         SampleStatistics { n: 200, mean, sd: 2.54, min: mean - 5.0, max: mean + 5.0, drift: 0.0 }
@@ -328,7 +335,7 @@ mod tests {
 
     #[test]
     fn a_box_is_listed_with_counts_and_readings_and_losses_stand_out() {
-        let channel = |name: &str, role, readings| ChannelSeen {
+        let channel = |name: &str, fills, readings| ChannelSeen {
             name: name.to_owned(),
             kind: "depth",
             adc_bits: 16,
@@ -336,7 +343,7 @@ mod tests {
             counts: Some(spread(1000.0)),
             column: None,
             readings,
-            role,
+            fills,
         };
         let seen = BoxSeen {
             name: "b".to_owned(),
@@ -352,7 +359,7 @@ mod tests {
             supply_v: None,
             temperature_c: None,
             channels: vec![
-                channel("depth", Some(ChannelRole::Depth), Some(spread(254.0))),
+                channel("depth", Some(Fills::Role(ChannelRole::Depth)), Some(spread(254.0))),
                 channel("spare", None, None),
             ],
             unfit: None,

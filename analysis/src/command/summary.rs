@@ -16,7 +16,8 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     }
     let mut run = output::load(&args.run)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
-    let analysed = of_folder(&args.run, run)?;
+    let mut analysed = of_folder(&args.run, run)?;
+    let missing = if args.spectra { put_spectra(&mut analysed) } else { Vec::new() };
     let (summary, plow) = (&analysed.summary, &analysed.description.plow);
     let units = args.report.how.units(Some(plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {
@@ -25,11 +26,25 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
         (true, true) => output::json(&InBothUnits::of(|units| Brief::of_run(summary, plow, units)))?,
         (true, false) => Brief::of_run(summary, plow, units).text(),
     });
+    done.remarks.extend(missing);
     if let Some(page) = page {
         let path = page.write(&run_content(&analysed, units), sheets)?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)
+}
+
+/// Adds the spectra of the user's own columns; says which have none, and why.
+fn put_spectra(analysed: &mut Analysed) -> Vec<String> {
+    let part = analysed.summary.working_part;
+    let mut missing = Vec::new();
+    for (own, figures) in analysed.own.iter().zip(&mut analysed.summary.own_columns) {
+        match own.spectrum(part) {
+            Ok(spectrum) => figures.spectrum = Some(spectrum),
+            Err(why) => missing.push(why),
+        }
+    }
+    missing
 }
 
 /// Analyses a run; errors name its folder.

@@ -123,6 +123,21 @@ pub struct PassFigures {
     pub balance: Balance,
     /// Each figure with its interval within the run; a figure that the run does not have is not there.
     pub figures: BTreeMap<ComparedFigure, Estimate>,
+    /// The user's own columns that have a reading.
+    pub own: Vec<OwnMean>,
+}
+
+/// The mean of one of the user's own columns over a run's working part.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OwnMean {
+    /// Its column in the tables.
+    pub column: String,
+    /// Its name, by the user.
+    pub name: String,
+    /// Its unit, by the user.
+    pub unit: String,
+    /// The mean, in that unit.
+    pub mean: f64,
 }
 
 /// How the passes of two settings lie beside each other.

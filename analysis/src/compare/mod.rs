@@ -3,10 +3,12 @@
 mod conclusion;
 mod figures;
 mod outcome;
+mod own;
 
 pub use conclusion::{ALPHA, Conclusion, ConclusionClass, FigureComparison};
-pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, PassFigures};
+pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, OwnMean, PassFigures};
 pub use outcome::{Answer, ClassCount, ComparisonWarning, Condition, Outcome, ShownFigure, Side};
+pub use own::OwnComparison;
 
 use conclusion::{between_runs, concluded, within_runs};
 use figures::layout_of;
@@ -34,6 +36,9 @@ pub struct Comparison {
     pub figures: Vec<FigureComparison>,
     /// What the reader must know before believing it.
     pub warnings: Vec<ComparisonWarning>,
+    /// The means of the user's own columns side by side, untested; not there without any.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub own_columns: Vec<OwnComparison>,
 }
 
 /// Compares the runs of A with those of B, figure by figure. With fewer than three runs of a setting
@@ -70,6 +75,7 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         warnings: warnings((a, b), &layout, &figures),
         layout,
         figures,
+        own_columns: own::side_by_side(a, b),
     })
 }
 
@@ -88,6 +94,7 @@ mod tests {
             conditions: Conditions { holes: (setting.to_owned(), String::new()), ..Conditions::default() },
             balance: Balance::default(),
             figures: figures.iter().map(|(figure, value)| (*figure, known(*value))).collect(),
+            own: Vec::new(),
         }
     }
 

@@ -4,9 +4,11 @@ use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
 use super::words::calibration;
+use super::words::capital;
 use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
 use super::words::notices::run_notices;
+use super::words::own;
 use super::words::run::{bobbing_notes, cautions, working_part};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
@@ -52,6 +54,8 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         causes: causes_lines(summary, plow, units).into(),
         order_of_work: order_of_work(summary.causes.order_of_work, plow).into(),
         quality: quality(summary, plow, units).into(),
+        own_heading: capital(own::HEADING).into(),
+        own_columns: summary.own_columns.iter().map(own::own_line).collect::<Vec<_>>().into(),
         cautions: cautions(summary, plow).into(),
         foot: run_foot(summary),
     }

@@ -8,6 +8,7 @@ use super::words::draft::draft_remarks;
 use super::words::headline::{Large, advice_lines};
 use super::words::inputs::next_measurement;
 use super::words::notices::run_notices;
+use super::words::own;
 use super::words::run::{INTERVALS_ARE_OF, bobbing_notes, travel_line, wheel_turn};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
@@ -53,6 +54,10 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     if !readings.is_empty() {
         lines.push("\nreadings".to_owned());
         lines.extend(indented(readings));
+    }
+    if !summary.own_columns.is_empty() {
+        lines.push(format!("\n{}", own::HEADING));
+        lines.extend(indented(summary.own_columns.iter().map(own::own_line)));
     }
     text(lines)
 }

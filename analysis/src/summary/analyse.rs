@@ -7,6 +7,7 @@ use super::causes::Found;
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
 use super::measure;
 use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
+use super::own::OwnReadings;
 use super::parts::PassReadings;
 use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
@@ -75,6 +76,8 @@ pub struct Analysed {
     pub figures: RunFigures,
     /// The statics, with its draws.
     pub identified: Result<Identified, IdentifyError>,
+    /// The user's own columns.
+    pub own: Vec<OwnReadings>,
 }
 
 /// Analyses a run: data in SI.
@@ -88,6 +91,7 @@ pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
     run.notices.extend(recorder_notices(&run).collect::<Vec<_>>());
     let holes_s: Vec<(f64, f64)> = run.missing_rows().flat_map(|table| &table.holes_s).copied().collect();
     let Run { description, mut tables, gnss, notices, .. } = run;
+    let own = OwnReadings::take(description.plow.own_columns(), &mut tables);
     let spikes = take_out_spikes(&mut tables);
     let Joined { mut signals, apart } = join(tables)?;
     let of_links = pull_from_links(&description.plow, &description.setting, &signals);
@@ -134,9 +138,10 @@ pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
         table,
         pull_from_links,
     };
-    let (summary, identified, figures) =
+    let (mut summary, identified, figures) =
         parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel)?;
-    Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified })
+    summary.own_columns = own.iter().map(|own| own.figures(working_part)).collect();
+    Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified, own })
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
@@ -269,6 +274,7 @@ impl PassReadings<'_> {
             causes,
             advice,
             next_measurements,
+            own_columns: Vec::new(),
         };
         Ok((summary, identified, figures))
     }

@@ -6,6 +6,7 @@
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
 use super::calibrations::CalibrationChecks;
+use super::own::OwnFigures;
 use super::run_facts::RunFacts;
 use serde::Serialize;
 use signals::run::SpeedFrom;
@@ -321,4 +322,7 @@ pub struct Summary {
     pub advice: Vec<statics::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
     pub next_measurements: Vec<statics::value_of_information::NextMeasurement>,
+    /// The user's own columns over the working part; not there without any. Nothing above is built on them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub own_columns: Vec<OwnFigures>,
 }

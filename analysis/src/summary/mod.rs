@@ -9,6 +9,7 @@ mod draft;
 mod figures;
 mod measure;
 mod notices;
+mod own;
 mod parts;
 mod per_metre;
 mod run_facts;
@@ -25,6 +26,7 @@ pub use figures::{
     PullToTail, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel, WheelTurn,
 };
 pub use measure::lifted_stretches;
+pub use own::{OwnFigures, OwnReadings, OwnSpectrum};
 pub(crate) use parts::SLOW_HZ;
 pub use run_facts::RunFacts;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

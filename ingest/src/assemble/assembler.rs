@@ -11,7 +11,8 @@ use super::row_sequencer::RowSequencer;
 use super::rows_at::{Refused, RowsAt};
 use super::saturation::Saturation;
 use crate::clock::RunClock;
-use crate::plow::ChannelRole;
+use crate::plow::Measures;
+use crate::row_columns::RowColumns;
 use crate::run_event::{EventKind, Item};
 use crate::session::{BoxRefusal, Handshake, Heard};
 use crate::wire_file::{Record, WireEvent};
@@ -58,9 +59,8 @@ impl Assembler {
     }
 
     /// The channels that the sensors ask for, with what they measure.
-    pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
-        let sensors = self.columns.wanted.iter().map(|sensor| &sensor.sensor);
-        sensors.map(|sensor| (sensor.channel.as_str(), sensor.measures)).collect()
+    pub fn wanted(&self) -> impl Iterator<Item = (&str, Measures)> {
+        self.columns.wanted.iter().map(CalibratedSensor::channel)
     }
 
     /// Why the box that said hello last cannot be recorded.
@@ -74,9 +74,9 @@ impl Assembler {
         self.columns.is_bound = is_bound;
     }
 
-    /// What the box's columns measure; empty before the first good hello.
-    pub fn columns(&self) -> &[ChannelRole] {
-        self.columns.roles()
+    /// The box's columns; none before the first good hello.
+    pub fn columns(&self) -> &RowColumns {
+        self.columns.filled()
     }
 
     /// The box's clock.

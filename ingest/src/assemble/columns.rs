@@ -2,15 +2,52 @@
 
 use super::item::Row;
 use crate::calibration::{CalibrationCurve, CalibrationFault};
-use crate::plow::{ChannelRole, Sensor};
+use crate::own_column::OwnColumn;
+use crate::plow::{ChannelRole, Measures, OwnSensor, Sensor};
+use crate::row_columns::RowColumns;
 use crate::session::{BoxRefusal, check_version};
 use firmware_protocol::{Channel, ChannelKind, Hello, Readings};
+
+/// What a column is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Fills {
+    /// Something known.
+    Role(ChannelRole),
+    /// The user's own.
+    Own(OwnColumn),
+}
+
+impl Fills {
+    /// The name of the column.
+    #[must_use]
+    pub fn column(&self) -> &str {
+        match self {
+            Self::Role(role) => role.column(),
+            Self::Own(own) => own.column(),
+        }
+    }
+
+    fn role(&self) -> Option<ChannelRole> {
+        if let Self::Role(role) = self { Some(*role) } else { None }
+    }
+
+    fn own(&self) -> Option<&OwnColumn> {
+        if let Self::Own(own) = self { Some(own) } else { None }
+    }
+
+    fn measures(&self) -> Measures {
+        match self {
+            Self::Role(role) => Measures::Role(*role),
+            Self::Own(_) => Measures::Other,
+        }
+    }
+}
 
 /// One column: which count of a row fills it, and how.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Column {
-    /// What it measures.
-    pub role: ChannelRole,
+    /// What it is.
+    pub fills: Fills,
     /// Place of its count in a row.
     pub index: usize,
     /// Counts to readings.
@@ -38,25 +75,44 @@ impl Column {
 /// A sensor with its calibration curve.
 #[derive(Clone, Debug)]
 pub struct CalibratedSensor {
-    pub(super) sensor: Sensor,
+    channel: String,
+    fills: Fills,
     curve: CalibrationCurve,
+    limits: Option<(i32, i32)>,
 }
 
-/// The sensors of a plow, in the order of the columns.
+impl CalibratedSensor {
+    /// Its channel, with what it measures.
+    pub(super) fn channel(&self) -> (&str, Measures) {
+        (&self.channel, self.fills.measures())
+    }
+}
+
+/// The sensors of a plow, in the order of the columns: the known ones by what they measure, then the user's own.
 ///
 /// # Errors
 /// [`CalibrationFault`] for the first calibration that gives no readings.
-pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, CalibrationFault> {
-    let mut calibrated = sensors
-        .iter()
-        .map(|sensor| {
-            let curve = CalibrationCurve::of(&sensor.calibration, sensor.measures)
-                .map_err(|cause| CalibrationFault { channel: sensor.channel.clone(), cause })?;
-            Ok(CalibratedSensor { sensor: sensor.clone(), curve })
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    calibrated.sort_by_key(|sensor| sensor.sensor.measures);
-    Ok(calibrated)
+pub fn calibrated(
+    sensors: &[Sensor],
+    own_sensors: &[OwnSensor],
+) -> Result<Vec<CalibratedSensor>, CalibrationFault> {
+    let fault = |channel: &String| {
+        let channel = channel.clone();
+        |cause| CalibrationFault { channel, cause }
+    };
+    let mut sorted: Vec<&Sensor> = sensors.iter().collect();
+    sorted.sort_by_key(|sensor| sensor.measures);
+    let known = sorted.into_iter().map(|Sensor { channel, measures, calibration, count_limits }| {
+        let curve = CalibrationCurve::of(calibration, *measures).map_err(fault(channel))?;
+        let (channel, fills) = (channel.clone(), Fills::Role(*measures));
+        Ok(CalibratedSensor { channel, fills, curve, limits: *count_limits })
+    });
+    let own = own_sensors.iter().map(|sensor| {
+        let curve = sensor.curve().map_err(fault(&sensor.channel))?;
+        let (channel, fills) = (sensor.channel.clone(), Fills::Own(sensor.column.clone()));
+        Ok(CalibratedSensor { channel, fills, curve, limits: sensor.count_limits })
+    });
+    known.chain(own).collect()
 }
 
 /// The columns that a box fills.
@@ -67,31 +123,29 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
     let name = || hello.name.as_str().to_owned();
     check_version(hello)?;
     let mut columns = Vec::new();
-    for CalibratedSensor { sensor, curve } in sensors {
-        let found = hello.channels().iter().position(|c| c.name.as_str() == sensor.channel);
+    for CalibratedSensor { channel: wanted, fills, curve, limits } in sensors {
+        let found = hello.channels().iter().position(|c| c.name.as_str() == wanted);
         let Some((index, channel)) = found.and_then(|index| Some((index, hello.channels().get(index)?)))
         else {
             continue;
         };
-        if !kind_is(channel.kind, sensor.measures) {
+        // What the user has named can be of any kind.
+        if let Fills::Role(role) = fills
+            && !kind_is(channel.kind, *role)
+        {
             return Err(BoxRefusal::KindDiffers {
                 name: name(),
-                channel: sensor.channel.clone(),
+                channel: wanted.clone(),
                 kind: kind_name(channel.kind),
-                role: sensor.measures.name(),
+                role: role.name(),
             });
         }
         let possible = possible_counts(channel);
-        columns.push(Column {
-            role: sensor.measures,
-            index,
-            curve: curve.clone(),
-            possible,
-            limits: sensor.count_limits,
-        });
+        let (fills, curve) = (fills.clone(), curve.clone());
+        columns.push(Column { fills, index, curve, possible, limits: *limits });
     }
     if columns.is_empty() {
-        let wanted: Vec<_> = sensors.iter().map(|sensor| sensor.sensor.channel.as_str()).collect();
+        let wanted: Vec<_> = sensors.iter().map(|sensor| sensor.channel.as_str()).collect();
         return Err(BoxRefusal::NothingWanted {
             name: name(),
             wanted: quoted(&wanted),
@@ -106,7 +160,7 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
 pub(super) struct BoxColumns {
     pub wanted: Vec<CalibratedSensor>,
     /// By the last good hello; while [`Self::is_bound`], a later one must fill the same.
-    roles: Option<Vec<ChannelRole>>,
+    filled: Option<RowColumns>,
     /// A run is recorded, whose table has these columns.
     pub is_bound: bool,
     /// How the counts of a row are read now; empty when they cannot be.
@@ -121,23 +175,27 @@ impl BoxColumns {
         Self { wanted, ..Self::default() }
     }
 
-    /// What the columns measure; empty before the first good hello.
-    pub(super) fn roles(&self) -> &[ChannelRole] {
-        self.roles.as_deref().unwrap_or_default()
+    /// The columns; none before the first good hello.
+    pub(super) fn filled(&self) -> &RowColumns {
+        const NONE: &RowColumns = &RowColumns { roles: Vec::new(), own: Vec::new() };
+        self.filled.as_ref().unwrap_or(NONE)
     }
 
     /// Takes what the box says of its channels; whether its rows are read.
     pub(super) fn resolve(&mut self, hello: &Hello) -> bool {
         let found = columns_of(hello, &self.wanted).and_then(|columns| {
-            let found: Vec<_> = columns.iter().map(|column| column.role).collect();
-            match &self.roles {
-                Some(roles) if self.is_bound && found != *roles => Err(BoxRefusal::OtherChannels {
+            let found = RowColumns {
+                roles: columns.iter().filter_map(|column| column.fills.role()).collect(),
+                own: columns.iter().filter_map(|column| column.fills.own().cloned()).collect(),
+            };
+            match &self.filled {
+                Some(filled) if self.is_bound && found != *filled => Err(BoxRefusal::OtherChannels {
                     name: hello.name.as_str().to_owned(),
                     now: quoted(&self.channels_of(&found)),
-                    before: quoted(&self.channels_of(roles)),
+                    before: quoted(&self.channels_of(filled)),
                 }),
                 _ => {
-                    self.roles = Some(found);
+                    self.filled = Some(found);
                     Ok(columns)
                 }
             }
@@ -151,12 +209,9 @@ impl BoxColumns {
     }
 
     /// The channels that fill these columns.
-    fn channels_of(&self, roles: &[ChannelRole]) -> Vec<&str> {
-        let wanted = self.wanted.iter().map(|wanted| &wanted.sensor);
-        wanted
-            .filter(|sensor| roles.contains(&sensor.measures))
-            .map(|sensor| sensor.channel.as_str())
-            .collect()
+    fn channels_of(&self, columns: &RowColumns) -> Vec<&str> {
+        let fills = |sensor: &&CalibratedSensor| columns.names().any(|name| name == sensor.fills.column());
+        self.wanted.iter().filter(fills).map(|sensor| sensor.channel.as_str()).collect()
     }
 
     /// Whether rows have the channels that the box said it has, and are read.

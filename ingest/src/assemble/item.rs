@@ -1,14 +1,18 @@
 //! What comes out of the assembly besides events: rows, and what was counted on the way.
 
 use crate::channel_role::ChannelRole;
+use crate::own_column::OWN_COLUMNS_MAX;
 use serde::{Deserialize, Serialize};
+
+/// Most readings in a row.
+const VALUES_MAX: usize = ChannelRole::ALL.len() + OWN_COLUMNS_MAX;
 
 /// One row of readings.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Row {
     /// Run time in µs, strictly rising from row to row.
     pub t_us: u64,
-    values: [f64; ChannelRole::ALL.len()],
+    values: [f64; VALUES_MAX],
     count: usize,
 }
 
@@ -16,7 +20,7 @@ impl Row {
     /// A row without readings at a run time.
     #[must_use]
     pub fn at(t_us: u64) -> Self {
-        Self { t_us, values: [0.0; ChannelRole::ALL.len()], count: 0 }
+        Self { t_us, values: [0.0; VALUES_MAX], count: 0 }
     }
 
     /// The same row with its run time counted from so many µs later.
@@ -25,7 +29,8 @@ impl Row {
         Self { t_us: self.t_us.saturating_sub(us), ..self }
     }
 
-    /// Appends the reading of the next column, in the column's unit. There are never more than roles.
+    /// Appends the reading of the next column, in the column's unit. There are never more than columns that a plow can have.
+    /// NaN is none, which a column of the user's own may lack.
     pub fn push(&mut self, value: f64) {
         if let Some(slot) = self.values.get_mut(self.count) {
             *slot = value;

@@ -18,7 +18,7 @@ mod rows_at;
 mod saturation;
 
 pub(crate) use assembler::Assembler;
-pub use columns::{CalibratedSensor, calibrated, columns_of, kind_is, kind_name};
+pub use columns::{CalibratedSensor, Fills, calibrated, columns_of, kind_is, kind_name};
 pub(crate) use columns::{missing, names_of, quoted};
 pub use item::{Row, RunCounters};
 pub(crate) use row_sequencer::{Placement, RowSequencer};

@@ -3,7 +3,6 @@
 use super::box_clock::BoxClock;
 use super::item::Row;
 use super::saturation::Change;
-use crate::plow::ChannelRole;
 use crate::run_event::{EventKind, Item, RunEnd, RunEvent};
 use std::collections::VecDeque;
 
@@ -113,8 +112,7 @@ impl Pending {
         self.waiting.push_back(Waiting::AtHost(host_us, kind, detail));
     }
 
-    pub(super) fn saturation(&mut self, role: ChannelRole, change: Change) {
-        let column = role.column();
+    pub(super) fn saturation(&mut self, column: &str, change: Change) {
         match change {
             Change::Began { count } => {
                 self.after_row(EventKind::Saturated, format!("column={column}; count={count}"));

@@ -1,7 +1,8 @@
 //! Stretches in which a channel lies at an end of its converter.
 
 use super::columns::Column;
-use crate::plow::ChannelRole;
+use crate::row_columns::RowColumns;
+use firmware_protocol::CHANNELS_MAX;
 
 /// A stretch has ended when the channel was off its ends for this long, in µs: a signal that touches
 /// the end a hundred times a second is one stretch.
@@ -49,7 +50,7 @@ impl Stretch {
 /// The channels of a box, in the order of its columns.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Saturation {
-    stretches: [Stretch; ChannelRole::ALL.len()],
+    stretches: [Stretch; CHANNELS_MAX],
 }
 
 impl Saturation {
@@ -59,7 +60,7 @@ impl Saturation {
         box_us: u64,
         columns: &[Column],
         counts: &[i32],
-        mut changed: impl FnMut(ChannelRole, Change),
+        mut changed: impl FnMut(&str, Change),
     ) -> bool {
         let mut any = false;
         for (column, stretch) in columns.iter().zip(&mut self.stretches) {
@@ -68,17 +69,17 @@ impl Saturation {
             let saturated = column.is_saturated(count, stretch.seen_negative);
             any |= saturated;
             if let Some(change) = stretch.row(box_us, count, saturated) {
-                changed(column.role, change);
+                changed(column.fills.column(), change);
             }
         }
         any
     }
 
     /// Ends all stretches.
-    pub(super) fn end(&mut self, roles: &[ChannelRole], mut changed: impl FnMut(ChannelRole, Change)) {
-        for (role, stretch) in roles.iter().zip(&mut self.stretches) {
+    pub(super) fn end(&mut self, columns: &RowColumns, mut changed: impl FnMut(&str, Change)) {
+        for (column, stretch) in columns.names().zip(&mut self.stretches) {
             if let Some(change) = stretch.end() {
-                changed(*role, change);
+                changed(column, change);
             }
         }
     }

@@ -30,9 +30,14 @@ impl CalibrationCurve {
     /// # Errors
     /// [`CalibrationError`] if the points give no curve.
     pub fn through(points: &[(f64, f64)], fit: Fit, role: ChannelRole) -> Result<Self, CalibrationError> {
+        Self::through_in(points, fit, role.column_unit().symbol)
+    }
+
+    /// The same in a unit, which is for the errors.
+    pub(super) fn through_in(points: &[(f64, f64)], fit: Fit, unit: &str) -> Result<Self, CalibrationError> {
         Ok(match fit {
             Fit::Line => Self::Line(CalibrationLine::through(points)?),
-            Fit::Table => Self::Table(CalibrationTable::through(points, role.column_unit().symbol)?),
+            Fit::Table => Self::Table(CalibrationTable::through(points, unit)?),
         })
     }
 

@@ -21,6 +21,9 @@ pub enum CalibrationError {
     TableTurnsBack(String),
     #[error(transparent)]
     Value(Box<QuantityError>),
+    /// Of a column of the user's own, whose unit is only a name.
+    #[error("'{text}' is no number of \"{unit}\": write it as \"100 {unit}\"")]
+    OwnValue { text: String, unit: String },
     /// The accuracy of the reference is neither a percentage nor a quantity of the kind wanted.
     #[error(
         "the accuracy of the reference, '{text}', must be a percentage of the value like \"0.2 %\", below 100, or \

@@ -10,6 +10,7 @@ mod error;
 mod figures;
 mod line;
 mod observation;
+mod own_sensor;
 mod report;
 mod report_text;
 mod sensor;
@@ -22,6 +23,7 @@ pub use error::{CalibrationError, CalibrationFault};
 pub use figures::{Figures, OfScale};
 pub use line::CalibrationLine;
 pub use observation::{Observation, Reference};
+pub use own_sensor::OwnSensor;
 pub use report::{
     CalibrationReport, NON_LINEARITY_PERCENT_MAX, UNCERTAINTY_PERCENT_MAX, WithInterval, report,
 };

@@ -46,12 +46,22 @@ pub(super) fn points_of(
     taken: &[Observation],
     role: ChannelRole,
 ) -> Result<Vec<(f64, f64)>, CalibrationError> {
+    points_by(taken, |text| {
+        role.in_column_unit(text).map_err(|error| CalibrationError::Value(Box::new(error)))
+    })
+}
+
+/// The same with true values that are read by `value`.
+pub(super) fn points_by(
+    taken: &[Observation],
+    value: impl Fn(&str) -> Result<f64, CalibrationError>,
+) -> Result<Vec<(f64, f64)>, CalibrationError> {
     let points = taken
         .iter()
-        .map(|step| match role.in_column_unit(&step.true_value) {
-            Ok(value) if value.is_finite() && step.count_mean.is_finite() => Ok((step.count_mean, value)),
-            Ok(_) => Err(CalibrationError::NotFinite),
-            Err(error) => Err(CalibrationError::Value(Box::new(error))),
+        .map(|step| {
+            let value = value(&step.true_value)?;
+            let finite = value.is_finite() && step.count_mean.is_finite();
+            if finite { Ok((step.count_mean, value)) } else { Err(CalibrationError::NotFinite) }
         })
         .collect::<Result<Vec<_>, _>>()?;
     let differ = |of: fn(&(f64, f64)) -> f64| {

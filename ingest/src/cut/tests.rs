@@ -37,7 +37,7 @@ fn folder_of(parent: &Path, records: &[Record]) -> PathBuf {
     std::fs::create_dir(&folder).unwrap();
     let plow =
         read_plow_text(include_str!("../../tests/recording/plow.toml"), Path::new("plow.toml")).unwrap();
-    let sensors = calibrated(&plow.sensors).unwrap();
+    let sensors = calibrated(&plow.sensors, &plow.own_sensors).unwrap();
     let text = |text: &str| text.to_owned();
     let description = RunDescription {
         run: RunInfo {

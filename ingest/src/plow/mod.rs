@@ -13,6 +13,7 @@ mod parse;
 mod parts;
 mod questions;
 mod ranges;
+mod sensors;
 mod toml;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
@@ -26,9 +27,11 @@ pub use parts::{
 };
 
 pub use questions::StandingLoads;
+pub use sensors::{Measures, SensorEntry};
 
-pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
+pub use crate::calibration::{Calibration, CalibrationPoint, OwnSensor, Sensor};
 pub use crate::channel_role::{ChannelRole, RoleDimension};
+pub use crate::own_column::{OWN_COLUMNS_MAX, OWN_PREFIX, OwnColumn};
 
 use crate::quantity::{Force, Length, Measured, UnitSystem};
 use serde::{Deserialize, Serialize};
@@ -66,6 +69,8 @@ pub struct Plow {
     pub settings: BTreeMap<String, Setting>,
     /// What each channel of a sensor box measures.
     pub sensors: Vec<Sensor>,
+    /// The channels of which nothing is known here but name and unit: no verdict is built on them.
+    pub own_sensors: Vec<OwnSensor>,
     /// Bounds of the verdict.
     pub limits: Limits,
 }
@@ -212,5 +217,11 @@ impl Plow {
     #[must_use]
     pub fn total_cut_m(&self) -> f64 {
         f64::from(self.bottoms.count) * self.bottoms.cut_width.m()
+    }
+
+    /// The columns of the user's own.
+    #[must_use]
+    pub fn own_columns(&self) -> Vec<OwnColumn> {
+        self.own_sensors.iter().map(|sensor| sensor.column.clone()).collect()
     }
 }

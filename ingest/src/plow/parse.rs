@@ -2,8 +2,8 @@
 //! for what would make nonsense of the statics or the readings.
 
 use super::{
-    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel, Setting,
-    SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
+    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel,
+    SensorEntry, Setting, SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
 };
 use crate::calibration::CalibrationReport;
 use crate::description_file::KeyFault;
@@ -23,7 +23,7 @@ impl TryFrom<PlowToml> for Plow {
         let tail = tail(&said)?;
         let settings = BTreeMap::new();
         let PlowToml { name, units, weight, rolling, bottoms, plow_hitch, tractor_hitch, tractor, .. } = said;
-        let (sensors, limits) = (said.sensors, said.limits);
+        let ((sensors, own_sensors), limits) = (SensorEntry::apart(said.sensors), said.limits);
         let mut plow = Self {
             name,
             units,
@@ -38,6 +38,7 @@ impl TryFrom<PlowToml> for Plow {
             tractor,
             settings,
             sensors,
+            own_sensors,
             limits,
         };
         geometry(&plow)?;
@@ -49,6 +50,7 @@ impl TryFrom<PlowToml> for Plow {
         }
         plow.tractor.as_ref().map_or(Ok(()), tractor_of)?;
         sensors_of(&plow)?;
+        super::sensors::check_own(&plow)?;
         unless(
             0.0 < limits.balanced && limits.balanced < limits.leaning && limits.leaning < 1.0,
             "limits",

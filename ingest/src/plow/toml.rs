@@ -2,7 +2,7 @@
 
 use super::{
     Bottoms, Front, FrontWheels, Heel, Hitch, HitchLink, Limits, LinkPins, LowerLinks, Plow, Rolling, RunsIn,
-    Sensor, Setting, Sole, Tail, TailWheel, Tractor, TractorHitch, Weight,
+    SensorEntry, Setting, Sole, Tail, TailWheel, Tractor, TractorHitch, Weight,
 };
 use crate::quantity::{Force, Length, Measured, UnitSystem};
 use serde::{Deserialize, Serialize};
@@ -50,7 +50,7 @@ pub struct PlowToml {
     pub settings: BTreeMap<String, SettingToml>,
     /// What each channel of a sensor box measures.
     #[serde(default)]
-    pub sensors: Vec<Sensor>,
+    pub sensors: Vec<SensorEntry>,
     /// Bounds of the verdict.
     #[serde(default)]
     pub limits: Limits,
@@ -141,7 +141,7 @@ impl From<Plow> for PlowToml {
             top_link,
             tractor: plow.tractor,
             settings: plow.settings.into_iter().map(|(name, one)| (name, one.into())).collect(),
-            sensors: plow.sensors,
+            sensors: SensorEntry::together(plow.sensors, plow.own_sensors),
             limits: plow.limits,
         }
     }

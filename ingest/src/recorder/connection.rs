@@ -116,17 +116,17 @@ impl Connection {
 
     /// The box that said this hello, for `run.toml`. Counters and clock come at the end.
     pub fn info(&self, hello: &Hello) -> BoxInfo {
-        let sensors = self.live.channel_roles();
         let channels = hello
             .channels()
             .iter()
             .map(|channel| ChannelInfo {
                 name: channel.name.as_str().to_owned(),
                 kind: kind_name(channel.kind).to_owned(),
-                measures: sensors
-                    .iter()
+                measures: self
+                    .live
+                    .wanted()
                     .find(|(name, _)| *name == channel.name.as_str())
-                    .map(|(_, role)| *role),
+                    .map(|(_, measures)| measures),
                 adc_bits: channel.adc_bits,
                 rate_hz: f64::from(channel.rate_mhz) / 1e3,
             })

@@ -7,7 +7,7 @@ use super::receiver_connection::ReceiverConnection;
 use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::passes::still::ZeroBefore;
-use crate::plow::{ChannelRole, Plow, Setting};
+use crate::plow::{ChannelRole, OWN_PREFIX, Plow, Setting};
 use crate::port::{OpenPort, PortError, PortLock, others};
 use crate::run_folder::{RowsFile, run_name, slug};
 use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
@@ -52,10 +52,10 @@ pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, Recor
     if config.begin == Begin::AtOnce || config.setting_name.is_some() {
         setting_of(plow, config.setting_name.as_deref())?;
     }
-    if plow.sensors.is_empty() {
+    if plow.sensors.is_empty() && plow.own_sensors.is_empty() {
         return Err(RecordError::NoSensors(plow.name.clone()));
     }
-    let sensors = calibrated(&plow.sensors)?;
+    let sensors = calibrated(&plow.sensors, &plow.own_sensors)?;
     if let Destination::Folder(folder) = &config.destination
         && std::fs::symlink_metadata(folder).is_ok()
     {
@@ -113,8 +113,8 @@ pub fn check_channels(connections: &[Connection], hellos: &[Hello]) -> Result<()
     let on_a_box = |channel: &str| {
         hellos.iter().any(|hello| hello.channels().iter().any(|there| there.name.as_str() == channel))
     };
-    let roles = first.live.channel_roles();
-    let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
+    let wanted = first.live.wanted().map(|(channel, _)| channel);
+    let nowhere: Vec<_> = wanted.filter(|channel| !on_a_box(channel)).collect();
     if nowhere.is_empty() {
         return Ok(());
     }
@@ -167,12 +167,18 @@ pub fn look_alikes(connections: &[Connection], hellos: &[Hello]) -> Vec<String> 
 /// Says which columns several boxes fill, and which box's the analysis takes: that of the box named first.
 pub fn doubled(connections: &[Connection], hellos: &[Hello]) -> Vec<String> {
     let boxes: Vec<_> = connections.iter().zip(hellos).collect();
+    let names_of = |at: usize| boxes.get(at).into_iter().flat_map(|(one, _)| one.live.columns().names());
+    let roles = ChannelRole::ALL.iter().map(|role| role.column());
+    let mut own: Vec<&str> =
+        (0..boxes.len()).flat_map(names_of).filter(|name| name.starts_with(OWN_PREFIX)).collect();
+    own.sort_unstable();
+    own.dedup();
     let mut columns_of: BTreeMap<Vec<usize>, Vec<&str>> = BTreeMap::new();
-    for role in ChannelRole::ALL {
-        let has = |at: &usize| boxes.get(*at).is_some_and(|(one, _)| one.live.columns().contains(role));
-        let with: Vec<usize> = (0..boxes.len()).filter(has).collect();
+    for column in roles.chain(own) {
+        let with: Vec<usize> =
+            (0..boxes.len()).filter(|at| names_of(*at).any(|name| name == column)).collect();
         if with.len() > 1 {
-            columns_of.entry(with).or_default().push(role.column());
+            columns_of.entry(with).or_default().push(column);
         }
     }
     let file = |at: &usize| {
@@ -217,7 +223,7 @@ pub fn clocks_apart(connections: &[Connection], hellos: &[Hello]) -> Vec<String>
 /// of text.
 fn bytes_per_s(config: &RecordConfig, connections: &[Connection], hellos: &[Hello]) -> f64 {
     let of_box = |(connection, hello): (&Connection, &Hello)| {
-        let row_bytes = 12 + 12 * connection.live.columns().len() + 5 * hello.channels().len();
+        let row_bytes = 12 + 12 * connection.live.columns().count() + 5 * hello.channels().len();
         f64::from(hello.row_rate_mhz) / 1e3 * row_bytes as f64
     };
     // Ten bits a byte, and rows that are shorter than the sentences that they are from.
@@ -257,7 +263,7 @@ pub fn begin(
     description.zero.clone_from(zero);
     let rows_file = |connection: &Connection| RowsFile {
         name: format!("{}.csv", connection.file),
-        columns: connection.live.columns().to_vec(),
+        columns: connection.live.columns().clone(),
     };
     let described = Described { description, files: connections.iter().map(rows_file).collect() };
     let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();

@@ -134,7 +134,7 @@ impl Recorder<'_> {
             (Some(connection), _) => {
                 let (rows, events) = connection.take(record, at);
                 if !rows.is_empty() {
-                    let columns = connection.live.columns();
+                    let columns = &connection.live.columns().roles;
                     self.view.readings(&LiveRows { number, columns, rows: &rows });
                     if let Some(standing) = &mut self.standing {
                         rows.iter().for_each(|row| {

@@ -99,9 +99,9 @@ impl Recorder<'_> {
             if let Some(row) = &connection.last_row {
                 let run_us = row.t_us.saturating_sub(connection.began_us);
                 progress.t_s = progress.t_s.max(if state.is_some() { run_us as f64 / 1e6 } else { 0.0 });
-                progress
-                    .latest
-                    .extend(connection.live.columns().iter().copied().zip(row.values().iter().copied()));
+                progress.latest.extend(
+                    connection.live.columns().roles.iter().copied().zip(row.values().iter().copied()),
+                );
             }
         }
         if let Some(gnss) = &self.gnss {

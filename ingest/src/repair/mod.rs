@@ -12,9 +12,10 @@ pub use finding::{DisplayedS, Finding, RepairError};
 
 use crate::csv_text::EVENTS_HEADER;
 use crate::memory::check_room;
-use crate::plow::ChannelRole;
+use crate::plow::OwnColumn;
 use crate::rebuild::{Replayed, replay};
 use crate::recorder::put_end;
+use crate::row_columns::RowColumns;
 use crate::run_folder::{GNSS_CSV, RowsFile, datapackage};
 use crate::run_toml::{RunDescription, RunState, read_run_toml};
 use std::fs::{File, TryLockError};
@@ -236,7 +237,7 @@ impl Repair {
         let stands = stands(lines, whole, wire, settled, closed);
         let new = if stands == Stands::File { whole } else { wire };
         let goes_on = stands == Stands::File;
-        let looked_at = LookedAt::of(name, new, goes_on);
+        let looked_at = LookedAt::of(name, new, goes_on, &description.plow.own_columns());
         let ended = description.run.state == RunState::Ended;
         // What was written at the moment of a power cut may be in one file and not in the other.
         let agrees =
@@ -355,13 +356,13 @@ struct LookedAt {
     name: String,
     /// It goes on where the raw bytes end.
     goes_on: bool,
-    columns: Vec<ChannelRole>,
+    columns: RowColumns,
     /// Time of its last line, in µs.
     last_us: u64,
 }
 
 impl LookedAt {
-    fn of(name: &str, text: &[u8], goes_on: bool) -> Self {
+    fn of(name: &str, text: &[u8], goes_on: bool, own: &[OwnColumn]) -> Self {
         let line = |line: &[u8]| String::from_utf8_lossy(line).into_owned();
         let header = text.split(|byte| *byte == b'\n').next().map(line).unwrap_or_default();
         let last = text.rsplit(|byte| *byte == b'\n').nth(1).map(line).unwrap_or_default();
@@ -369,7 +370,7 @@ impl LookedAt {
         Self {
             name: name.to_owned(),
             goes_on,
-            columns: header.split(',').filter_map(ChannelRole::of_column).collect(),
+            columns: RowColumns::of_header(&header, own),
             last_us: (last_s * 1e6) as u64,
         }
     }

@@ -1,6 +1,7 @@
 //! One table of a run against what the raw bytes give: which of its lines are whole, and which of the two stands.
 
 use crate::csv_text::{EVENTS_HEADER, read_events};
+use crate::plow::OWN_PREFIX;
 
 /// What a table holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,7 +15,8 @@ pub(super) enum Lines {
 impl Lines {
     /// The lines from the first that are whole; a torn line, or a block of zero bytes, ends them.
     pub(super) fn whole_part(self, bytes: &[u8]) -> &[u8] {
-        let mut columns = 0;
+        // Of each column, whether its cells may be empty.
+        let mut columns = Vec::new();
         let mut before_s = f64::NEG_INFINITY;
         let mut end = 0;
         for (number, line) in bytes.split_inclusive(|byte| *byte == b'\n').enumerate() {
@@ -22,11 +24,11 @@ impl Lines {
             let Some(text) = text else { break };
             let is_whole = match (number, self) {
                 (0, Self::Rows) => {
-                    columns = text.split(',').count();
+                    columns = text.split(',').map(|name| name.starts_with(OWN_PREFIX)).collect();
                     text.starts_with("t_s,")
                 }
                 (0, Self::Events) => text == EVENTS_HEADER.trim_end(),
-                (_, Self::Rows) => time_of_row(text, columns).is_some_and(|t_s| {
+                (_, Self::Rows) => time_of_row(text, &columns).is_some_and(|t_s| {
                     let rises = t_s > before_s;
                     before_s = t_s;
                     rises
@@ -55,13 +57,14 @@ impl Lines {
     }
 }
 
-/// Time of a row of so many finite numbers, in s.
-fn time_of_row(text: &str, columns: usize) -> Option<f64> {
-    let mut fields = text.trim_end_matches('\r').split(',').map(|field| field.parse::<f64>().ok());
-    let t_s = fields.next()??;
-    let rest: Vec<Option<f64>> = fields.collect();
-    let is_finite = |value: &Option<f64>| value.is_some_and(f64::is_finite);
-    (rest.len() + 1 == columns && t_s.is_finite() && rest.iter().all(is_finite)).then_some(t_s)
+/// Time of a row of finite numbers, in s; where a column's cells may be empty, there may be none.
+fn time_of_row(text: &str, may_be_empty: &[bool]) -> Option<f64> {
+    let fields: Vec<&str> = text.trim_end_matches('\r').split(',').collect();
+    let is_finite = |field: &str| field.parse::<f64>().is_ok_and(f64::is_finite);
+    let is_cell =
+        |(field, may_be_empty): (&&str, &bool)| is_finite(field) || (*may_be_empty && field.is_empty());
+    let is_row = fields.len() == may_be_empty.len() && fields.iter().zip(may_be_empty).all(is_cell);
+    fields.first().filter(|_| is_row)?.parse().ok()
 }
 
 /// Which of the two stands, and so what becomes of the file.
@@ -104,6 +107,12 @@ mod tests {
         zeros.extend(b"\n0.030000,4.00\n");
         assert_eq!(Lines::Rows.whole_part(&zeros), rows.as_bytes());
         assert_eq!(Lines::Rows.whole_part(b"\0\0\0\0"), b"");
+        let own = "t_s,pull_n,own_x\n0.000000,1.00,\n0.010000,2.00,7\n";
+        for tail in
+            ["0.020000,,7\n", "0.020000,2.00\n", "0.020000,2.00,x\n", "0.020000,2.00,NaN\n", ",2.00,7\n"]
+        {
+            assert_eq!(Lines::Rows.whole_part(format!("{own}{tail}").as_bytes()), own.as_bytes(), "{tail:?}");
+        }
         let events = "t_s,kind,detail\n0.100000,mark,number=1; by=host\n";
         for tail in ["", "0.2", "0.200000,mark,x", "0.200000,no-such,x\n", "\0\0\n"] {
             let text = format!("{events}{tail}");

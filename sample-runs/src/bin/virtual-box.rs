@@ -111,7 +111,7 @@ struct BoxArgs {
 }
 
 fn channel(name: &str) -> Result<Sensor, String> {
-    let known = || Sensor::ALL.map(|sensor| sensor.channel).join(", ");
+    let known = || Sensor::every().map(|sensor| sensor.channel).collect::<Vec<_>>().join(", ");
     Sensor::by_channel(name).ok_or_else(|| format!("no such channel; there are {}", known()))
 }
 

@@ -88,8 +88,9 @@ pub fn body(data: &[u8]) {
     let inside = found.passes.iter().all(|piece| piece.start < piece.end && piece.end <= rows.len());
     assert!(inside && found.passes.is_sorted_by(|a, b| a.end <= b.start), "{found:?} of {}", rows.len());
     // As a run has it, it is read again.
-    let mut text = rows_header(&roles);
-    rows.iter().for_each(|row| push_row(row, &roles, &mut text));
+    let of_run = roles.into();
+    let mut text = rows_header(&of_run);
+    rows.iter().for_each(|row| push_row(row, &of_run, &mut text));
     let own = ["t_s=t_s", "pull_n=pull_n", "depth_mm=depth_mm"].map(str::to_owned);
     let again = Columns::of(&own, None, ',', false).map(|columns| read_rows(Cursor::new(&text), &columns));
     let Ok(Ok(again)) = again else { panic!("a run's own table is refused: {again:?}") };

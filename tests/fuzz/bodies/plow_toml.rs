@@ -17,7 +17,7 @@ pub fn body(data: &[u8]) {
             let again = read_plow_text(&written, Path::new("plow.toml"));
             assert_eq!(again.ok().as_ref(), Some(&plow), "a plow that does not survive writing:\n{written}");
             // What the checks let through must give calibrations or say why not.
-            let _ = ingest::assemble::calibrated(&plow.sensors);
+            let _ = ingest::assemble::calibrated(&plow.sensors, &plow.own_sensors);
         }
     }
 }

@@ -15,7 +15,9 @@ pub fn body(data: &[u8]) {
     let Ok(plow) = read_plow_text(PLOW, Path::new("plow.toml")) else {
         panic!("the stored plow is not readable")
     };
-    let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors) else { panic!("nor are its sensors") };
+    let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors, &plow.own_sensors) else {
+        panic!("nor are its sensors")
+    };
     let records = records(data, event);
     // The container gives back what was put into it.
     let mut file = ingest::wire_file::WIRE_MAGIC.to_vec();

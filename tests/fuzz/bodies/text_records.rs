@@ -18,7 +18,9 @@ pub fn body(data: &[u8]) {
     let Ok(plow) = read_plow_text(PLOW, Path::new("plow.toml")) else {
         panic!("the stored plow is not readable")
     };
-    let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors) else { panic!("nor are its sensors") };
+    let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors, &plow.own_sensors) else {
+        panic!("nor are its sensors")
+    };
     let hello = Record { host_us: 0, what: WireEvent::Received(HELLO.map(said).concat()) };
     let mut script = vec![hello, Record { host_us: 0, what: WireEvent::Started }];
     script.extend(records(data, event));

@@ -13,8 +13,15 @@ pub fn plow_toml(sensors: &[Sensor]) -> String {
             "n" => "N",
             other => other,
         };
+        // A channel of the user's own is called after itself, and counts by the minute.
+        let (measures, unit) = match column.strip_prefix("own_") {
+            Some(name) => {
+                (format!("\"other\"\nname = \"{}\"\nunit = \"1/min\"", name.replace('_', " ")), "1/min")
+            }
+            None => (format!("\"{channel}\""), unit),
+        };
         text += &format!(
-            "\n[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\n\
+            "\n[[sensors]]\nchannel = \"{channel}\"\nmeasures = {measures}\n\
              count_limits = [{low}, {high}]\ncalibration = {{ date = \"2027-03-01\", points = [[{zero_count:?}, \"0 {unit}\"], \
              [{:?}, \"10 {unit}\"]] }}\n",
             zero_count + 10.0 * counts_per_unit,

@@ -143,7 +143,7 @@ impl Column {
 
 fn columns_of(table: &Table, truth: &Truth) -> Result<Vec<Column>, String> {
     let column = |name: &String| {
-        let sensor = Sensor::ALL.into_iter().find(|sensor| sensor.column == name)?;
+        let sensor = Sensor::every().find(|sensor| sensor.column == name)?;
         let channel = sensor.channel.replace('-', "_");
         let count_at = truth.channels.iter().position(|known| *known == channel)?;
         Some(Column { count_at, sensor })

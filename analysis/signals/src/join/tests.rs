@@ -8,7 +8,7 @@ fn wave(t: f64) -> f64 {
 fn table(roles: &[ChannelRole], rate_hz: f64, start_s: f64, seconds: f64) -> Table {
     let t_s: Vec<f64> = (0..(seconds * rate_hz) as usize).map(|i| start_s + i as f64 / rate_hz).collect();
     let values: Vec<f64> = t_s.iter().map(|t| wave(*t)).collect();
-    Table { channels: roles.iter().map(|role| (*role, values.clone())).collect(), t_s }
+    Table { channels: roles.iter().map(|role| (*role, values.clone())).collect(), t_s, ..Table::default() }
 }
 
 fn without(mut table: Table, from_s: f64, to_s: f64) -> Table {
@@ -95,7 +95,7 @@ fn boxes_that_never_sent_together_are_refused_in_a_sentence() {
     let parted =
         join(vec![table(&[Tail, Depth], 100.0, 0.0, 10.0), table(&[Pull], 100.0, 20.0, 10.0)]).unwrap_err();
     assert_eq!(parted, SignalError::NothingInCommon);
-    let one_row = Table { t_s: vec![3.0], channels: [(Pull, vec![1.0])].into() };
+    let one_row = Table { t_s: vec![3.0], channels: [(Pull, vec![1.0])].into(), ..Table::default() };
     assert_eq!(
         join(vec![table(&[Tail], 100.0, 0.0, 10.0), one_row]).unwrap_err(),
         SignalError::NothingInCommon

@@ -8,7 +8,7 @@
 
 use ingest::memory::{TooLittleMemory, check_room};
 use ingest::open_run::WholeFile;
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, OWN_PREFIX, OwnColumn};
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
@@ -57,23 +57,30 @@ pub struct Table {
     pub t_s: Vec<f64>,
     /// Readings of each channel, one a row, in the column's unit; all finite.
     pub channels: BTreeMap<ChannelRole, Vec<f64>>,
+    /// The user's own columns, by their names, in their own units; NaN where a row has no reading.
+    pub own: BTreeMap<String, Vec<f64>>,
 }
 
-/// Reads the whole rows of a CSV of the run format: `t_s`, then one column a channel.
+/// Reads the whole rows of a CSV of the run format: `t_s`, then one column a channel, and those of the user's own.
 ///
 /// # Errors
 /// [`CsvError`]; the file is never changed.
-pub(super) fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
-    table_of(text_of(file)?, &file.path)
+pub(super) fn read_table(file: &WholeFile, own: &[OwnColumn]) -> Result<Table, CsvError> {
+    table_of(text_of(file)?, &file.path, own)
 }
 
 /// `text` ends with a line end or is empty.
-fn table_of(text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
-    let (names, columns) = columns_of(text, path, names_of_table)?;
+fn table_of(text: Vec<u8>, path: &Path, own: &[OwnColumn]) -> Result<Table, CsvError> {
+    let (names, columns) = columns_of(text, path, |header| names_of_table(header, own))?;
     let mut columns = columns.into_iter();
-    let t_s = columns.next().unwrap_or_default();
-    let roles = names.into_iter().filter_map(ChannelRole::of_column);
-    Ok(Table { t_s, channels: roles.zip(columns).collect() })
+    let mut table = Table { t_s: columns.next().unwrap_or_default(), ..Table::default() };
+    for (name, values) in names.into_iter().zip(columns) {
+        match ChannelRole::of_column(&name) {
+            Some(role) => drop(table.channels.insert(role, values)),
+            None => drop(table.own.insert(name, values)),
+        }
+    }
+    Ok(table)
 }
 
 /// The whole rows of a file.
@@ -100,8 +107,8 @@ pub(super) fn text_of(file: &WholeFile) -> Result<Vec<u8>, CsvError> {
 pub(super) fn columns_of(
     text: Vec<u8>,
     path: &Path,
-    names: impl Fn(&str) -> Result<Vec<&'static str>, String>,
-) -> Result<(Vec<&'static str>, Vec<Vec<f64>>), CsvError> {
+    names: impl Fn(&str) -> Result<Vec<String>, String>,
+) -> Result<(Vec<String>, Vec<Vec<f64>>), CsvError> {
     let Some(header_end) = text.iter().position(|byte| *byte == b'\n') else {
         return Err(CsvError::Empty { path: path.to_owned(), header_only: false });
     };
@@ -114,10 +121,14 @@ pub(super) fn columns_of(
     if rows == 0 {
         return Err(CsvError::Empty { path: path.to_owned(), header_only: true });
     }
-    let all: Vec<&'static str> = std::iter::once("t_s").chain(names.iter().copied()).collect();
+    let all: Vec<&str> = std::iter::once("t_s").chain(names.iter().map(String::as_str)).collect();
     let text = Arc::new(text);
     match columns_by_polars(&text, &all) {
-        Some(columns) if columns.iter().all(|column| column.len() == rows) && columns_are_sound(&columns) => {
+        Some(columns)
+            if columns.iter().all(|column| column.len() == rows)
+                && time_rises(&columns)
+                && cells_are_counted(&text, &columns) =>
+        {
             Ok((names, columns))
         }
         // Whatever is wrong, the slow reader finds the first row that is and says what.
@@ -125,7 +136,7 @@ pub(super) fn columns_of(
     }
 }
 
-fn names_of_table(header: &str) -> Result<Vec<&'static str>, String> {
+fn names_of_table(header: &str, own: &[OwnColumn]) -> Result<Vec<String>, String> {
     let mut names = header.split(',');
     if names.next() != Some("t_s") {
         let start: String = header.chars().take(40).collect();
@@ -133,21 +144,29 @@ fn names_of_table(header: &str) -> Result<Vec<&'static str>, String> {
             "the header must begin with t_s, not '{start}'; for another logger's file use `hitchwright import`"
         ));
     }
-    let mut found = Vec::new();
+    let roles = ChannelRole::ALL.iter().map(|role| role.column());
+    let known: Vec<&str> = roles.chain(own.iter().map(OwnColumn::column)).collect();
+    let mut found: Vec<String> = Vec::new();
     for name in names {
-        let role = ChannelRole::of_column(name).ok_or_else(|| {
-            let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
-            format!("'{name}' is not a column of a run (columns: {})", known.join(", "))
-        })?;
-        if found.contains(&role.column()) {
+        if !known.contains(&name) {
+            let cure = if name.starts_with(OWN_PREFIX) {
+                "; run.toml has the name and the unit of each column of your own, in an entry of [[plow.sensors]] with \
+                 measures = \"other\""
+            } else {
+                ""
+            };
+            return Err(format!("'{name}' is not a column of a run (columns: {}){cure}", known.join(", ")));
+        }
+        if found.iter().any(|other| other == name) {
             return Err(format!("the column '{name}' stands there twice"));
         }
-        found.push(role.column());
+        found.push(name.to_owned());
     }
     Ok(found)
 }
 
-/// All columns as polars reads them, `t_s` first; `None` if it refuses the file.
+/// All columns as polars reads them, `t_s` first, NaN for an empty cell where there may be one; `None` if it refuses the
+/// file, or a cell is no finite number.
 fn columns_by_polars(text: &Arc<Vec<u8>>, names: &[&str]) -> Option<Vec<Vec<f64>>> {
     let types = Schema::from_iter(names.iter().map(|name| Field::new((*name).into(), DataType::Float64)));
     let frame = CsvReadOptions::default()
@@ -161,14 +180,18 @@ fn columns_by_polars(text: &Arc<Vec<u8>>, names: &[&str]) -> Option<Vec<Vec<f64>
         .iter()
         .map(|name| {
             let column = frame.column(name).ok()?.f64().ok()?;
-            if column.null_count() > 0 {
-                return None;
+            let empty = column.null_count();
+            if empty > 0 {
+                let values: Vec<f64> = column.iter().map(|value| value.unwrap_or(f64::NAN)).collect();
+                // The word NaN is no empty cell.
+                let unknown = values.iter().filter(|value| !value.is_finite()).count();
+                return (may_be_empty(name) && unknown == empty).then_some(values);
             }
             let mut values = Vec::with_capacity(column.len());
             for chunk in column.downcast_iter() {
                 values.extend_from_slice(chunk.values().as_slice());
             }
-            Some(values)
+            values.iter().all(|value| value.is_finite()).then_some(values)
         })
         .collect()
 }
@@ -182,10 +205,20 @@ impl AsRef<[u8]> for ArcBytes {
     }
 }
 
-fn columns_are_sound(columns: &[Vec<f64>]) -> bool {
-    let finite = columns.iter().all(|column| column.iter().all(|value| value.is_finite()));
-    let rising = columns.first().is_some_and(|t| t.windows(2).all(|pair| pair[0] < pair[1]));
-    finite && rising
+/// A slow sensor's column has readings in some rows only.
+fn may_be_empty(column: &str) -> bool {
+    column.starts_with(OWN_PREFIX)
+}
+
+fn time_rises(columns: &[Vec<f64>]) -> bool {
+    columns.first().is_some_and(|t| t.windows(2).all(|pair| pair[0] < pair[1]))
+}
+
+/// Where cells may be empty, a row that ends too soon would look like one with empty cells.
+fn cells_are_counted(text: &[u8], columns: &[Vec<f64>]) -> bool {
+    let any_empty = columns.iter().any(|column| column.iter().any(|value| value.is_nan()));
+    let count = |line: &[u8]| line.iter().filter(|byte| **byte == b',').count() + 1 == columns.len();
+    !any_empty || text.strip_suffix(b"\n").unwrap_or(text).split(|byte| *byte == b'\n').all(count)
 }
 
 /// The first fault of a file whose header is right and whose rows are not.
@@ -226,6 +259,9 @@ fn row_fault(line: &[u8], names: &[&str]) -> Result<f64, String> {
     }
     let mut t_s = 0.0;
     for (name, field) in names.iter().zip(&fields) {
+        if field.is_empty() && may_be_empty(name) {
+            continue;
+        }
         let shown: String = field.chars().filter(|c| !c.is_control()).take(24).collect();
         let value: f64 = field.parse().map_err(|_| format!("'{shown}' under {name} is not a number"))?;
         if !value.is_finite() {
@@ -279,7 +315,11 @@ pub(super) fn read_gnss(file: &WholeFile) -> Result<GnssTable, CsvError> {
 fn gnss_of(text: Vec<u8>, path: &Path) -> Result<GnssTable, CsvError> {
     let expected = format!("t_s,{}", COLUMNS.join(","));
     let (_, columns) = columns_of(text, path, |header| {
-        if header == expected { Ok(COLUMNS.to_vec()) } else { Err(format!("the header must be {expected}")) }
+        if header == expected {
+            Ok(COLUMNS.map(str::to_owned).to_vec())
+        } else {
+            Err(format!("the header must be {expected}"))
+        }
     })?;
     let mut columns = columns.into_iter();
     let mut next = || columns.next().unwrap_or_default();
@@ -301,7 +341,20 @@ mod tests {
     use super::*;
 
     fn read(text: &str) -> Result<Table, String> {
-        table_of(text.as_bytes().to_vec(), Path::new("plow.csv")).map_err(|error| error.to_string())
+        let own = [OwnColumn::new("x", "1/min").unwrap(), OwnColumn::new("draft angle", "deg").unwrap()];
+        table_of(text.as_bytes().to_vec(), Path::new("plow.csv"), &own).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn columns_of_ones_own_may_be_empty_in_places() {
+        let table = read("t_s,pull_n,own_x,own_draft_angle\n0.0,1,,-1.5\n0.1,2,3e-7,\r\n0.2,3,4,\n").unwrap();
+        let known = |name: &str| {
+            let some = |value: &f64| value.is_finite().then_some(*value);
+            table.own[name].iter().map(some).collect::<Vec<_>>()
+        };
+        assert_eq!(known("own_x"), [None, Some(3e-7), Some(4.0)]);
+        assert_eq!(known("own_draft_angle"), [Some(-1.5), None, None]);
+        assert_eq!(table.channels[&ChannelRole::Pull], [1.0, 2.0, 3.0]);
     }
 
     #[test]
@@ -336,6 +389,15 @@ mod tests {
             ("pull_n,t_s\n1,0\n", "begin with t_s"),
             ("t_s,pull\n0.0,1\n", "'pull' is not a column"),
             ("t_s,pull_n,pull_n\n0.0,1,2\n", "twice"),
+            ("t_s,pull_n,own_x\n0.0,1,\n0.1,1\n", "line 3: 2 fields"),
+            ("t_s,pull_n,own_x\n0.0,1,\n0.1,,1\n", "line 3: '' under pull_n"),
+            ("t_s,pull_n,own_x\n0.0,1,\n0.1,1,NaN\n", "line 3: 'NaN' under own_x"),
+            ("t_s,pull_n,own_x\n0.0,1,1\n0.1,1,NaN\n", "line 3: 'NaN' under own_x"),
+            ("t_s,pull_n,own_x\n0.0,1,inf\n", "line 2: 'inf' under own_x"),
+            ("t_s,pull_n,own_x\n0.0,1,fast\n", "line 2: 'fast' under own_x"),
+            ("t_s,pull_n,own_x\n,1,2\n", "line 2: '' under t_s"),
+            ("t_s,own_x,own_x\n0.0,1,2\n", "twice"),
+            ("t_s,own_y\n0.0,1\n", "'own_y' is not a column of a run"),
         ] {
             let error = read(text).map(|table| format!("{table:?}")).unwrap_err();
             assert!(error.contains(expected), "{text:?} gave: {error}");
@@ -347,7 +409,7 @@ mod tests {
     fn bytes_that_are_not_text_are_an_error() {
         let mut text = b"t_s,pull_n\n0.0,1\n".to_vec();
         text.extend([0x30, 0xFF, 0xFE, b',', b'1', b'\n']);
-        assert!(table_of(text, Path::new("x.csv")).is_err());
+        assert!(table_of(text, Path::new("x.csv"), &[]).is_err());
     }
 
     #[test]

@@ -52,10 +52,11 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     let mut notices: Vec<Notice> = notices.into_iter().map(|what| Notice::NotWhole { what }).collect();
     // The shares of that day count, not those of the day on which the plow was described.
     description.plow.bottoms.share = description.run.share;
+    let own = description.plow.own_columns();
     let mut tables = Vec::new();
     let mut empty = None;
     for file in &files {
-        tables.push(match read_table(file) {
+        tables.push(match read_table(file, &own) {
             // What one box never sent may not be needed: that is seen below.
             Err(CsvError::Empty { path, header_only }) if files.len() > 1 => {
                 notices.push(Notice::NoRows { path: path.clone(), header_only });
@@ -100,8 +101,20 @@ fn drop_useless(plow: &Plow, tables: &mut [Table]) -> Vec<Notice> {
 /// Of a column that two boxes fill, the first box's is kept: two sensors of one thing are not one sensor.
 fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<Notice> {
     let mut kept: BTreeMap<ChannelRole, &Path> = BTreeMap::new();
+    let mut own_kept: BTreeMap<String, &Path> = BTreeMap::new();
     let mut notices = Vec::new();
     for (file, table) in files.iter().zip(tables) {
+        table.own.retain(|column, _| match own_kept.get(column) {
+            Some(first) => {
+                let (path, used) = (file.path.clone(), (*first).to_owned());
+                notices.push(Notice::OwnDoubled { column: column.clone(), path, used });
+                false
+            }
+            None => {
+                own_kept.insert(column.clone(), &file.path);
+                true
+            }
+        });
         table.channels.retain(|role, _| match kept.get(role) {
             Some(first) => {
                 let (path, used) = (file.path.clone(), (*first).to_owned());
@@ -190,6 +203,7 @@ impl Run {
     /// [`ClockApart`] if a needed channel would go.
     pub fn leave_out_apart(&mut self) -> Result<(), ClockApart> {
         self.leave_out_boxes()?;
+        self.leave_out_own();
         let mut stay = self.description.boxes.iter().zip(&self.tables);
         // The receiver's times are the computer's.
         if stay.any(|(info, table)| is_apart(info) && !table.channels.is_empty())
@@ -198,6 +212,24 @@ impl Run {
             self.notices.push(Notice::ReceiverApart);
         }
         Ok(())
+    }
+
+    /// The user's own columns stay where the channels of their box do, and beside other boxes only where all go by the
+    /// computer's clock.
+    fn leave_out_own(&mut self) {
+        let boxes = &self.description.boxes;
+        let used: Vec<usize> = (0..boxes.len())
+            .filter(|at| self.tables.get(*at).is_some_and(|table| !table.channels.is_empty()))
+            .collect();
+        let any_apart = used.iter().any(|at| boxes.get(*at).is_some_and(is_apart));
+        for (at, (info, table)) in boxes.iter().zip(&mut self.tables).enumerate() {
+            if table.own.is_empty() || used == [at] || !(any_apart || is_apart(info)) {
+                continue;
+            }
+            let columns = std::mem::take(&mut table.own).into_keys().collect();
+            let (file, name) = (info.file.clone(), info.name.clone());
+            self.notices.push(Notice::OwnApart { file, name, columns });
+        }
     }
 
     fn leave_out_boxes(&mut self) -> Result<(), ClockApart> {
@@ -265,7 +297,8 @@ mod tests {
             let readings = &table.channels[&Pull];
             let channels =
                 roles.iter().map(|role| (*role, table.channels.get(role).unwrap_or(readings).clone()));
-            run.tables.push(Table { t_s: table.t_s.clone(), channels: channels.collect() });
+            let channels = channels.collect();
+            run.tables.push(Table { t_s: table.t_s.clone(), channels, ..Table::default() });
         }
         run
     }
@@ -287,6 +320,32 @@ mod tests {
         let mut one = run(&[("rear", &[Pull, Tail, Depth], BoxAlone)]);
         one.leave_out_apart().unwrap();
         assert_eq!(one.tables[0].channels.len(), 3);
+    }
+
+    /// A column of one's own is set against the working part, which is known by the clock of the channels.
+    #[test]
+    fn an_own_column_stays_only_where_its_times_are_those_of_the_channels() {
+        use RunTime::{BoxAlone, Host};
+        let needed = &[Pull, Tail, Depth];
+        for (boxes, of, stays) in [
+            (vec![("rear", &needed[..], Host)], 0, true),
+            (vec![("rear", &needed[..], BoxAlone)], 0, true),
+            (vec![("rear", &needed[..], Host), ("engine", &[][..], Host)], 1, true),
+            (vec![("rear", &needed[..], Host), ("engine", &[][..], BoxAlone)], 1, false),
+            (vec![("rear", &needed[..], BoxAlone), ("engine", &[][..], Host)], 1, false),
+        ] {
+            let mut run = run(&boxes);
+            let rows = run.tables[of].t_s.len();
+            run.tables[of].own.insert("own_engine_speed".to_owned(), vec![1500.0; rows]);
+            run.leave_out_apart().unwrap();
+            let notice = Notice::OwnApart {
+                file: boxes[of].0.to_owned(),
+                name: boxes[of].0.to_owned(),
+                columns: vec!["own_engine_speed".to_owned()],
+            };
+            let told = run.notices.contains(&notice);
+            assert_eq!((!run.tables[of].own.is_empty(), told), (stays, !stays), "{boxes:?}");
+        }
     }
 
     /// Places and speeds are told by the computer's clock.

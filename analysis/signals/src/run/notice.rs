@@ -23,6 +23,8 @@ pub enum Notice {
     MissingRows(MissingRows),
     /// A column is in a box's file and in one before it, `used`.
     Doubled { channel: ChannelRole, path: PathBuf, used: PathBuf },
+    /// The same of a column of the user's own.
+    OwnDoubled { column: String, path: PathBuf, used: PathBuf },
     /// The description does not say on what the tail wheel runs: the furrow is taken.
     RunsInNotStated,
     /// A channel that says nothing of this plow is left out.
@@ -33,6 +35,8 @@ pub enum Notice {
     NoReceiver { path: PathBuf },
     /// A box whose clock runs apart from the others' is left out.
     BoxApart { file: String, name: String, channels: Vec<ChannelRole> },
+    /// The user's own columns of a box are left out: its clock runs apart from that of the channels.
+    OwnApart { file: String, name: String, columns: Vec<String> },
     /// The receiver is left out: the box's clock runs apart from the computer's.
     ReceiverApart,
     /// What the recorder wrote down of cables, boxes and lines.

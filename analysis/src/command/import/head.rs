@@ -1,7 +1,7 @@
 //! The lines that say what a logger's file has: names of columns, and their units.
 
 use super::clock::Place;
-use super::columns::{Columns, Source, Time, meant};
+use super::columns::{Columns, OwnSource, Source, Time, meant};
 use super::stamp::TimeFormat;
 use ingest::description_file::{UTF16_SENTENCE, is_utf16};
 use ingest::quantity::{Unit, unit_for};
@@ -18,6 +18,8 @@ pub struct Head {
     pub taken: Vec<String>,
     /// Of each reading, and of the time: no unit of it is said anywhere.
     pub no_unit: (Vec<bool>, bool),
+    /// Of each of the user's own columns: the unit that the file says, where none was typed.
+    pub own_units: Vec<Option<String>>,
 }
 
 /// One column of the file: its place, and its unit in the run column's.
@@ -31,6 +33,7 @@ pub struct Cell {
 pub struct Places {
     pub time: TimePlace,
     pub readings: Vec<Cell>,
+    pub own: Vec<Cell>,
     pub decimal_comma: bool,
 }
 
@@ -82,6 +85,13 @@ pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<
         }
         Ok((Cell { place, factor: unit.unwrap_or(source.own).per(source.own) }, unit.is_none()))
     };
+    let own = |source: &OwnSource| {
+        let place = place_in(&names, &source.name, columns.separator)
+            .map_err(|why| Unplaced::At(place_of(&header), why))?;
+        Ok((Cell { place, factor: 1.0 }, own_unit_of(source, units.get(place))))
+    };
+    let own = columns.own.iter().map(own).collect::<Result<Vec<_>, _>>()?;
+    let (own, own_units) = own.into_iter().unzip();
     let (time, time_no_unit) = match (&columns.time, &columns.time_format) {
         (Time::Rate(rate), _) => (TimePlace::Rate(*rate), false),
         (Time::Column(source), None) => {
@@ -102,8 +112,8 @@ pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<
     let readings = columns.readings.iter().map(|(_, source)| cell(source)).collect::<Result<Vec<_>, _>>()?;
     let no_unit = (readings.iter().map(|(_, no_unit)| *no_unit).collect(), time_no_unit);
     let readings = readings.into_iter().map(|(cell, _)| cell).collect();
-    let places = Places { time, readings, decimal_comma: columns.decimal_comma };
-    Ok(Head { places, taken, no_unit })
+    let places = Places { time, readings, own, decimal_comma: columns.decimal_comma };
+    Ok(Head { places, taken, no_unit, own_units })
 }
 
 /// The place of the column of this name.
@@ -141,9 +151,7 @@ fn unit_of(source: &Source, cell: Option<&[u8]>) -> Result<(Option<Unit>, Option
     if source.unit.is_some() {
         return Ok((source.unit, None));
     }
-    let plain = |text: &str| text.trim_matches(['[', ']', '(', ')', ' ']).to_owned();
-    let cell = cell.map(|cell| plain(&clean_name(cell))).filter(|unit| !unit.is_empty());
-    if let Some(symbol) = cell {
+    if let Some(symbol) = unit_in_line(cell) {
         let symbol: String = symbol.chars().take(CHARS_TOLD).collect();
         let unit = unit_for(source.own.dimension, &symbol);
         let unit = unit.map_err(|error| {
@@ -154,9 +162,29 @@ fn unit_of(source: &Source, cell: Option<&[u8]>) -> Result<(Option<Unit>, Option
         })?;
         return Ok((Some(*unit), Some("the line of units")));
     }
-    let in_name = source.name.rsplit_once(['[', '(']).map(|(_, unit)| plain(unit));
-    let unit = in_name.and_then(|symbol| unit_for(source.own.dimension, &symbol).ok().copied());
+    let unit =
+        unit_in_name(&source.name).and_then(|symbol| unit_for(source.own.dimension, &symbol).ok().copied());
     Ok((unit, unit.map(|_| "its name")))
+}
+
+/// The unit that the file says of one of the user's own columns, if none was typed.
+fn own_unit_of(source: &OwnSource, cell: Option<&[u8]>) -> Option<String> {
+    if source.unit.is_some() {
+        return None;
+    }
+    unit_in_line(cell).or_else(|| unit_in_name(&source.name))
+}
+
+fn plain_unit(text: &str) -> String {
+    text.trim_matches(['[', ']', '(', ')', ' ']).to_owned()
+}
+
+fn unit_in_line(cell: Option<&[u8]>) -> Option<String> {
+    cell.map(|cell| plain_unit(&clean_name(cell))).filter(|unit| !unit.is_empty())
+}
+
+fn unit_in_name(name: &str) -> Option<String> {
+    name.rsplit_once(['[', '(']).map(|(_, unit)| plain_unit(unit))
 }
 
 fn told(names: &[String]) -> String {

@@ -29,6 +29,8 @@ pub struct Imported {
     pub taken: Vec<String>,
     /// Of each reading, and of the time: no unit of it is said anywhere, so it was read in the run's.
     pub no_unit: (Vec<bool>, bool),
+    /// Of each of the user's own columns: the unit that the file says, where none was typed.
+    pub own_units: Vec<Option<String>>,
     /// The first stamp, where the file has dates: by the logger's clock, and how far that goes east of Greenwich in s.
     pub began: Option<(DateTime, Option<i32>)>,
 }
@@ -62,8 +64,8 @@ fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
         file @ Unplaced::File(_) => file,
     };
     let mut imported = Imported::default();
-    let Head { places, taken, no_unit } = places(&mut reader, columns).map_err(fault)?;
-    (imported.taken, imported.no_unit) = (taken, no_unit);
+    let Head { places, taken, no_unit, own_units } = places(&mut reader, columns).map_err(fault)?;
+    (imported.taken, imported.no_unit, imported.own_units) = (taken, no_unit, own_units);
     let daily = columns.time_format.as_ref().is_some_and(TimeFormat::is_daily);
     let mut clock = Clock::new(daily, matches!(columns.time, Time::Column(_)));
     rows_of(&mut reader, &places, &mut clock, &mut imported).map_err(fault)?;
@@ -165,7 +167,8 @@ fn line_at(file: &mut (impl Read + Seek), position: &csv::Position) -> io::Resul
 }
 
 impl Places {
-    /// Time and readings of a row, each `None` if something of it is missing.
+    /// Time and readings of a row, each `None` if something of it is missing. One of the user's own that is missing is NaN:
+    /// the row stands without it.
     #[allow(clippy::type_complexity, reason = "both are taken apart at once")]
     fn row(
         &self,
@@ -186,7 +189,9 @@ impl Places {
             TimePlace::Rate(rate) => Some((index as f64 / rate, None)),
         };
         let values = self.readings.iter().map(read).collect::<Result<Option<Vec<f64>>, _>>()?;
-        Ok((time, values))
+        let own = self.own.iter().map(|cell| Ok(read(cell)?.unwrap_or(f64::NAN)));
+        let own = own.collect::<Result<Vec<f64>, String>>()?;
+        Ok((time, values.map(|values| [values, own].concat())))
     }
 }
 

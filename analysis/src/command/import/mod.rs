@@ -7,6 +7,7 @@ mod guess;
 mod head;
 mod logger_file;
 mod look;
+mod own;
 mod pieces;
 mod stamp;
 
@@ -17,7 +18,8 @@ use doubt::unit_in_doubt;
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::passes::cannot_find;
-use ingest::plow::{ChannelRole, Plow, Setting, read_plow};
+use ingest::plow::{Plow, Setting, read_plow};
+use ingest::row_columns::RowColumns;
 use ingest::run_folder::{
     RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name,
 };
@@ -125,9 +127,11 @@ fn import_file(
         }
         (None, None) => file_time(file)?,
     };
-    let roles = columns.roles();
+    let (columns, plow) =
+        own::described(columns, &imported, plow).map_err(|why| CommandError::at(file, why))?;
+    let (roles, plow) = (columns.roles.as_slice(), &plow);
     create_parent(&args.out).map_err(CommandError::failed)?;
-    let found = passes_of(plow, &roles, &imported.rows);
+    let found = passes_of(plow, roles, &imported.rows);
     let mut notices = std::mem::take(&mut imported.taken);
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
@@ -155,7 +159,7 @@ fn import_file(
             notices.push(format!("{count} passes, a run each; headlands left out{short}"));
         }
     }
-    let making = Making { args, file, plow, setting_name, setting, started, roles };
+    let making = Making { args, file, plow, setting_name, setting, started, columns: &columns };
     let whole = 0..imported.rows.len();
     let pieces = if several { found.passes } else { vec![whole] };
     let mut made = Vec::new();
@@ -179,7 +183,7 @@ struct Making<'a> {
     setting_name: &'a str,
     setting: &'a Setting,
     started: jiff::ZonedDateTime,
-    roles: Vec<ChannelRole>,
+    columns: &'a RowColumns,
 }
 
 impl Making<'_> {
@@ -214,7 +218,7 @@ impl Making<'_> {
             gnss: None,
             zero: Vec::new(),
         };
-        fill_new_folder(&folder, || write_files(&folder, &id, &description, &self.roles, &rows))?;
+        fill_new_folder(&folder, || write_files(&folder, &id, &description, self.columns, &rows))?;
         Ok(folder)
     }
 }
@@ -273,13 +277,13 @@ fn write_files(
     folder: &Path,
     id: &str,
     description: &RunDescription,
-    roles: &[ChannelRole],
+    columns: &RowColumns,
     rows: &[Row],
 ) -> Result<(), CommandError> {
-    let mut text = rows_header(roles);
-    rows.iter().for_each(|row| push_row(row, roles, &mut text));
+    let mut text = rows_header(columns);
+    rows.iter().for_each(|row| push_row(row, columns, &mut text));
     let toml = description.to_toml()?;
-    let files = [RowsFile { name: "plow.csv".into(), columns: roles.to_vec() }];
+    let files = [RowsFile { name: "plow.csv".into(), columns: columns.clone() }];
     let all: [(&str, &str); 4] = [
         ("plow.csv", &text),
         ("events.csv", EVENTS_HEADER),

@@ -258,6 +258,7 @@ mod tests {
             balance: Balance { class, ..Balance::default() },
             figures: [(ComparedFigure::BalanceIndex, exact(b)), (ComparedFigure::TailMeanN, exact(tail_n))]
                 .into(),
+            own: Vec::new(),
         };
         (0..).zip(index.into_iter().zip(tail_n)).map(run).collect()
     }

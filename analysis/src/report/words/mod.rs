@@ -15,6 +15,7 @@ pub mod glossary;
 pub mod headline;
 pub mod inputs;
 pub mod notices;
+pub mod own;
 pub mod plow;
 pub mod run;
 pub mod top_view;

@@ -35,6 +35,9 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
             channel.column(),
             used.display()
         ),
+        Notice::OwnDoubled { column, path, used } => {
+            format!("{}: {column} is in {} already, and that one is used", path.display(), used.display())
+        }
         Notice::RunsInNotStated => Plow::RUNS_IN_NOT_STATED.to_owned(),
         Notice::CannotUse { channel } => {
             let why = plow.cannot_use(*channel).map(|why| format!(": {why}"));
@@ -49,6 +52,11 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
             "{file}.csv: {} of box {name} left out: the boxes' clocks run apart, so that it is not to be joined with \
              the others",
             channels.iter().map(|channel| channel.column()).collect::<Vec<_>>().join(", ")
+        ),
+        Notice::OwnApart { file, name, columns } => format!(
+            "{file}.csv: {} of box {name} left out: its clock runs apart from that of the channels, by which the working \
+             part is known",
+            columns.join(", ")
         ),
         Notice::ReceiverApart => {
             "gnss.csv left out: the box's clock runs apart from the computer's, so that speed \

@@ -149,15 +149,15 @@ impl Assembler {
         }
         self.pending.row(box_us, row, host_us);
         let pending = &mut self.pending;
-        let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |role, change| {
-            pending.saturation(role, change);
+        let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |column, change| {
+            pending.saturation(column, change);
         });
         self.counters.rows_saturated += u64::from(saturated);
     }
 
     pub(super) fn end_saturation(&mut self) {
         let pending = &mut self.pending;
-        self.saturation.end(self.columns.roles(), |role, change| pending.saturation(role, change));
+        self.saturation.end(self.columns.filled(), |column, change| pending.saturation(column, change));
     }
 
     pub(super) fn end_refused(&mut self) {

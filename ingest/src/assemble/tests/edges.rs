@@ -1,7 +1,7 @@
 //! What a box does before its run begins, at the end of it, and with converters of either sign.
 
 use super::*;
-use crate::assemble::columns::{Column, columns_of};
+use crate::assemble::columns::{Column, Fills, columns_of};
 
 fn status(uptime_ms: u32, rows_dropped: u32) -> Frame {
     Frame::Status(Status { uptime_ms, rows_dropped, supply_mv: 12_000, temperature_centi_c: 2000 })
@@ -98,7 +98,7 @@ fn a_stretch_at_the_end_of_a_converter_ends_with_the_run_and_with_a_boot() {
 #[test]
 fn the_ends_of_a_converter_follow_from_its_bits_and_its_sign() {
     let mut columns = columns_of(&hello(1), &sensors()).unwrap();
-    let depth = columns.iter().position(|column| column.role == ChannelRole::Depth).unwrap();
+    let depth = columns.iter().position(|column| column.fills == Fills::Role(ChannelRole::Depth)).unwrap();
     let column = &mut columns[depth];
     let ends = |column: &Column, negative| {
         let counts = [-40_000, -32_768, -32_767, 0, 1, 32_766, 32_767, 65_534, 65_535, 70_000];

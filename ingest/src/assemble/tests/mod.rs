@@ -35,7 +35,7 @@ fn rows_come_out_as_they_went_in() {
     let mut script = Script::begun(AHEAD_US, 0);
     script.send_rows(50);
     let (rows, events, assembler) = assemble(&script.ended());
-    assert_eq!(assembler.columns(), [ChannelRole::Pull, ChannelRole::Depth]);
+    assert_eq!(assembler.columns().roles, [ChannelRole::Pull, ChannelRole::Depth]);
     assert_eq!(rows.len(), 400);
     assert!((0u32..).zip(&rows).all(|(number, row)| is_row(row, number)));
     // One frame comes a microsecond after the other eight milliseconds: the script's clock.
