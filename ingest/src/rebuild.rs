@@ -5,6 +5,8 @@ use crate::calibration::CalibrationFault;
 use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
 use crate::plow::Plow;
+use crate::row_columns::RowColumns;
+use crate::run_folder::RowsFile;
 use crate::run_toml::{RunDescription, read_run_toml};
 use crate::tables::Tables;
 use crate::wire_file::{Record, WireEvent, WireReader};
@@ -28,6 +30,20 @@ pub struct Rebuilt {
     pub counters: Vec<RunCounters>,
     /// What was left out of the wire files, one sentence each.
     pub notices: Vec<String>,
+}
+
+impl Rebuilt {
+    /// The boxes' files of rows with their columns, by the run's description.
+    #[must_use]
+    pub fn rows_files(&self, description: &RunDescription) -> Vec<RowsFile> {
+        let own = description.plow.own_columns();
+        let of_box = |file: &RebuiltFile| {
+            let header = file.bytes.split(|byte| *byte == b'\n').next().unwrap_or_default();
+            let columns = RowColumns::of_header(&String::from_utf8_lossy(header), &own);
+            RowsFile { name: file.name.clone(), columns }
+        };
+        self.files.iter().take(description.boxes.len()).map(of_box).collect()
+    }
 }
 
 /// Why a run cannot be rebuilt.

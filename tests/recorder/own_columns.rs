@@ -52,6 +52,15 @@ fn a_column_of_ones_own_goes_all_the_way() -> Outcome<()> {
     let bytes = |folder: &Path, name: &str| fs::read(folder.join(name)).unwrap();
     assert!(tables.iter().all(|name| bytes(&run, name) == bytes(&again, name)));
 
+    // By another description, the unit that it names goes with the readings.
+    let (other, renamed) = (field.path("other.toml"), field.path("renamed"));
+    let described = fs::read_to_string(field.plow()).unwrap();
+    fs::write(&other, described.replace("1/min", "rev/min")).unwrap();
+    stdout_of(["check", run_arg, "--rebuild-into", text_of(&renamed), "--plow", text_of(&other)])?;
+    assert_eq!(bytes(&renamed, "plow.csv"), bytes(&run, "plow.csv"));
+    let package = String::from_utf8(bytes(&renamed, "datapackage.json")).unwrap();
+    assert_has(&package, &["\"unit\": \"rev/min\"", "\"unit\": \"N\""]);
+
     let torn = field.path("torn");
     copy_run(&run, &torn)?;
     let csv = bytes(&run, "plow.csv");

@@ -9,7 +9,7 @@ use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, rebuild};
 use ingest::repair::Repair;
-use ingest::run_folder::{fill_new_folder, write_whole};
+use ingest::run_folder::{datapackage, fill_new_folder, write_whole};
 use ingest::run_toml::RunState;
 use serde::Serialize;
 use signals::run::{CsvError, RunError};
@@ -189,7 +189,14 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
             output::write(&folder.join(&file.name), &file.bytes)?;
         }
         output::write(&folder.join("run.toml"), description.to_toml()?.as_bytes())?;
-        for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
+        // Other sensors may fill other columns, in other units.
+        let files = args.plow.as_ref().map(|_| rebuilt.rows_files(&description));
+        if let Some(files) = &files {
+            let package = datapackage(&description.run.id, files, description.gnss.is_some());
+            output::write(&folder.join("datapackage.json"), package.as_bytes())?;
+        }
+        let package = files.is_none().then(|| "datapackage.json".to_owned());
+        for name in description.wire_files().into_iter().chain(package) {
             let (from, to) = (args.run.join(&name), folder.join(&name));
             std::fs::copy(&from, &to).map_err(|cause| CommandError::at(&to, cause))?;
         }
