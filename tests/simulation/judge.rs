@@ -15,7 +15,7 @@ use crate::fixes::fixes_hold;
 use crate::plan::{BoxFault, BoxPlan, DRIFT_MAX_PPM, Ending, Plan};
 use crate::repaired::{Repaired, repaired};
 use crate::sensor_box::SENSORS;
-use crate::told::{began_s, steps_alone, told};
+use crate::told::{self, steps_alone, told};
 use crate::world::Left;
 
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line
@@ -183,8 +183,17 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     if is_whole {
         steps_are_written(plan, left, &events)?;
     }
-    told(plan, left)?;
+    if let Some(began_s) = began_s(left) {
+        let Left { notices, known, epochs, .. } = left;
+        let runs = vec![(began_s, plan.lasts_s)];
+        told(plan, &told::Seen { notices, live_s: began_s, runs, known, epochs })?;
+    }
     Ok(seen)
+}
+
+/// When the run began, if it did.
+fn began_s(left: &Left) -> Option<f64> {
+    left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s)
 }
 
 /// A sentence whose number follows on nothing is held until the next: all that came of a boot, it is dropped as its

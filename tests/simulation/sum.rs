@@ -1,6 +1,7 @@
 //! Totals over worlds, by the row rate of the fastest box in each.
 
 use std::collections::BTreeMap;
+use std::fmt;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use crate::disk::DiskFault;
@@ -17,13 +18,30 @@ struct OfRate {
     seen: Seen,
 }
 
+/// How often each fault was tried.
+#[derive(Debug, Default)]
+pub struct Tried(BTreeMap<&'static str, usize>);
+
+impl Tried {
+    pub fn add(&mut self, plan: &Plan) {
+        faults(plan).into_iter().for_each(|fault| *self.0.entry(fault).or_default() += 1);
+    }
+}
+
+impl fmt::Display for Tried {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let times: Vec<String> = self.0.iter().map(|(fault, times)| format!("{fault} {times}")).collect();
+        f.write_str(&times.join(", "))
+    }
+}
+
 /// What was seen so far.
 #[derive(Debug, Default)]
 pub struct Sum {
     /// By row rate, in mHz.
     by_rate: BTreeMap<u32, OfRate>,
-    /// How often each fault was tried in worlds that are right.
-    tried: BTreeMap<&'static str, usize>,
+    /// In worlds that are right.
+    tried: Tried,
     /// What is not as it should be, each with the command to see it again.
     pub failed: Vec<String>,
 }
@@ -41,9 +59,7 @@ impl Sum {
                 of_rate.hours += plan.lasts_s / 3600.0;
                 of_rate.box_hours += plan.boxes.len() as f64 * plan.lasts_s / 3600.0;
                 of_rate.seen.add(seen);
-                for fault in faults(&plan) {
-                    *self.tried.entry(fault).or_default() += 1;
-                }
+                self.tried.add(&plan);
             }
             Err(why) => {
                 let failed =
@@ -85,8 +101,7 @@ impl Sum {
                 seen.fixes
             );
         }
-        let tried: Vec<String> = self.tried.iter().map(|(fault, times)| format!("{fault} {times}")).collect();
-        println!("  tried: {}", tried.join(", "));
+        println!("  tried: {}", self.tried);
     }
 }
 
@@ -94,8 +109,10 @@ impl Sum {
 fn faults(plan: &Plan) -> Vec<&'static str> {
     let mut all = Vec::new();
     let mut if_so = |so: bool, name| all.extend(so.then_some(name));
+    // A world may be over before.
+    let comes = |at_s: f64| at_s < plan.lasts_s;
     for own in &plan.boxes {
-        for (_, fault) in &own.faults {
+        for (_, fault) in own.faults.iter().filter(|(at_s, _)| comes(*at_s)) {
             let name = match fault {
                 BoxFault::Unplugged(_) => "cable pulled",
                 BoxFault::Reset => "reset",
@@ -114,7 +131,8 @@ fn faults(plan: &Plan) -> Vec<&'static str> {
         if_so(until_wrap_s < plan.lasts_s, "wrap of a box's clock");
     }
     if_so(plan.boxes.len() > 1, "several boxes");
-    for (_, fault) in plan.receiver.iter().flat_map(|receiver| &receiver.faults) {
+    let of_receiver = plan.receiver.iter().flat_map(|receiver| &receiver.faults);
+    for (_, fault) in of_receiver.filter(|(at_s, _)| comes(*at_s)) {
         let name = match fault {
             ReceiverFault::Unplugged(_) => "receiver's cable pulled",
             ReceiverFault::NoFix(_) => "no fix",
@@ -123,7 +141,7 @@ fn faults(plan: &Plan) -> Vec<&'static str> {
         };
         if_so(true, name);
     }
-    for trouble in &plan.disk {
+    for trouble in plan.disk.iter().filter(|trouble| comes(trouble.from_s)) {
         let name = match trouble.fault {
             DiskFault::Full => "disk full",
             DiskFault::Stalls => "disk stalls",

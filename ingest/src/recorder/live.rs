@@ -102,11 +102,7 @@ impl Recorder<'_> {
     /// One run, as soon as all boxes answer.
     async fn record_at_once(&mut self, prepared: &Prepared) -> Result<Recorded, RecordError> {
         let begun = match self.listen().await {
-            Ok(hellos) => {
-                self.go_live();
-                let asked = Asked { at_us: 0, pass: None };
-                self.begin_run(prepared, &hellos, &asked)
-            }
+            Ok(hellos) => self.begin_run(prepared, &hellos, &Asked { at_us: 0, pass: None }),
             Err(error) => Err(error),
         };
         if let Err(error) = begun {

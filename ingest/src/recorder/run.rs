@@ -3,6 +3,7 @@
 use super::by_plow::ByPlow;
 use super::config::Begin;
 use super::ending::finish;
+use super::live::TICK;
 use super::look_back::BEFORE_US;
 use super::start::{Beginning, Prepared, begin, clocks_apart, doubled, look_alikes, name_files};
 use super::state::{Recorder, Run};
@@ -12,12 +13,8 @@ use crate::wire_file::{Record, WireEvent};
 use crate::writer::{QUEUE_BYTES_MAX, Queue};
 use firmware_protocol::Hello;
 use std::sync::Arc;
-use std::time::Duration;
 use tokio::sync::oneshot;
 use tokio::time::Instant;
-
-/// How often the disk is looked at while the last of a run is written.
-const LAST_TICK: Duration = Duration::from_millis(20);
 
 /// What asks for a run.
 #[derive(Clone, Debug)]
@@ -34,6 +31,10 @@ impl Recorder<'_> {
         let at = Instant::now();
         let host_us = self.ledger.moment_us(at);
         self.live_since_us = Some(host_us);
+        // What is told of a box has its name from now on.
+        if let Some(hellos) = self.hellos().ok() {
+            name_files(&mut self.connections, &hellos);
+        }
         for number in 0..self.ports() {
             self.go_on_live(number, at, &Record { host_us, what: WireEvent::Started });
         }
@@ -55,6 +56,10 @@ impl Recorder<'_> {
         hellos: &[Hello],
         asked: &Asked,
     ) -> Result<(), RecordError> {
+        // Somebody may ask for it before the look that finds the boxes there.
+        if self.live_since_us.is_none() {
+            self.go_live();
+        }
         let config = self.config_of_run();
         name_files(&mut self.connections, hellos);
         if self.remarked.as_deref() != Some(hellos) {
@@ -155,8 +160,11 @@ impl Recorder<'_> {
         let Some(run) = &self.run else { return Err(RecordError::StoppedBefore) };
         run.queue.close();
         let state = Arc::clone(&run.state);
+        let mut tick = tokio::time::interval(TICK);
+        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         let ended = loop {
             let Some(run) = &mut self.run else { return Err(RecordError::StoppedBefore) };
+            // The tick comes before the bytes, as while the run lasted: a disk may take its time.
             tokio::select! {
                 biased;
                 written = &mut run.written => break match written {
@@ -166,13 +174,14 @@ impl Recorder<'_> {
                         Err(RecordError::Unwritten { folder, cause })
                     }
                 },
-                Some(message) = self.messages.recv(), if !is_last => {
-                    // It is no more of this run.
-                    let run = self.run.take();
-                    self.on_message(message);
-                    self.run = run;
+                _ = tick.tick() => {
+                    self.beside_run(Self::tick);
+                    self.tell_trouble(&state);
+                    self.view.progress(&self.progress(Some(&state)));
                 }
-                () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
+                Some(message) = self.messages.recv(), if !is_last => {
+                    self.beside_run(|recorder| recorder.on_message(message));
+                }
             }
         };
         self.notices.say_held_back(self.view);
@@ -193,6 +202,13 @@ impl Recorder<'_> {
     /// A run has the columns that it began with to its end; between runs the boxes may be others.
     fn bind_columns(&mut self, is_bound: bool) {
         self.connections.iter_mut().for_each(|connection| connection.live.bind_columns(is_bound));
+    }
+
+    /// Does what is no more of the run that has ended.
+    fn beside_run(&mut self, work: impl FnOnce(&mut Self)) {
+        let run = self.run.take();
+        work(self);
+        self.run = run;
     }
 
     /// Pings each box quickly a few times.

@@ -4,7 +4,7 @@ use ingest::recorder::Begin;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use crate::plan::Plan;
+use crate::plan::{Ending, Plan};
 
 /// Worlds of these seeds and above have receivers, disks that fail, clocks that step, sleeps and power cuts in them, and plows that
 /// begin and end the runs.
@@ -17,8 +17,6 @@ pub struct Stand {
     pub begin: Begin,
     /// When runs are asked for and stopped by a person, in s.
     pub wishes: Vec<(f64, f64)>,
-    /// The power may be cut.
-    pub is_wide: bool,
     /// Nothing is wrong with disk and clocks, and the computer does not sleep.
     pub is_calm: bool,
     /// Nothing happens to boxes, a receiver and cables.
@@ -32,6 +30,7 @@ impl Stand {
         let is_wide = seed >= WIDE_SEEDS;
         if !is_wide {
             plan.receiver = None;
+            (plan.ending, plan.cut_after_end) = (Ending::Signal, false);
         }
         let is_calm = !is_wide || seed.is_multiple_of(8);
         if is_calm {
@@ -53,7 +52,6 @@ impl Stand {
         Self {
             begin: if by_plow { Begin::WhenInGround } else { Begin::OnStart },
             wishes: if by_person { wishes_of(&plan) } else { Vec::new() },
-            is_wide,
             is_calm,
             is_faultless: plan.boxes.iter().all(|one| one.faults.is_empty()),
             plan,

@@ -32,6 +32,7 @@ pub struct SeenRun {
     /// When it ended, in s; `None` of one that was cut off.
     pub ended_s: Option<f64>,
     pub rows: usize,
+    pub rows_lost: usize,
     pub is_repaired: bool,
 }
 
@@ -80,7 +81,7 @@ pub fn judge_run(
         // The beginning was never on the disk.
         return match is_whole {
             true => Err("it never began".to_owned()),
-            false => Ok(SeenRun { began_s: None, ended_s: None, rows: 0, is_repaired: true }),
+            false => Ok(SeenRun { began_s: None, ended_s: None, rows: 0, rows_lost: 0, is_repaired: true }),
         };
     };
     let ended_s = time_of(|what| matches!(what, WireEvent::Ended(_)));
@@ -103,7 +104,7 @@ pub fn judge_run(
     if let Some(ended_s) = ended_s.filter(|_| is_whole) {
         steps_are_written(plan, &events, (began_s, ended_s))?;
     }
-    let mut rows = 0;
+    let (mut rows, mut rows_lost) = (0, 0);
     for (number, (info, known)) in description.boxes.iter().zip(&left.known).enumerate() {
         let of_box = |what: String| format!("{}.csv: {what}", info.file);
         let text = text_of(&format!("{}.csv", info.file))?;
@@ -146,6 +147,7 @@ pub fn judge_run(
             repaired_holds(repaired, &info.file, &text, &truth).map_err(of_box)?;
         }
         rows += verified.rows_written;
+        rows_lost += verified.rows_lost;
     }
     if let Some(receiver) = &plan.receiver {
         let text = match &repaired {
@@ -165,7 +167,7 @@ pub fn judge_run(
             fixes.map_err(|why| format!("gnss.csv: {why}"))?;
         }
     }
-    Ok(SeenRun { began_s: Some(began_s), ended_s, rows, is_repaired: repaired.is_some() })
+    Ok(SeenRun { began_s: Some(began_s), ended_s, rows, rows_lost, is_repaired: repaired.is_some() })
 }
 
 /// The run says when its time 0 was by the wall clock, as that stood at some moment in the seconds after.

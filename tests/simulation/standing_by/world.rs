@@ -7,8 +7,8 @@ use std::sync::{Arc, Mutex};
 
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    BegunRun, Beside, Destination, Disk, Host, PassChoice, RecordError, Recorded, RecordedRun, View, Wish,
-    record_on,
+    BegunRun, Beside, Destination, Disk, Host, PassChoice, Progress, RecordError, Recorded, RecordedRun,
+    View, Wish, record_on,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -77,8 +77,13 @@ pub struct Seen {
     began: Option<Instant>,
     /// When the ports were ready for a run.
     pub stands_by_s: Vec<f64>,
+    /// When each run began to be written, and when that was over.
+    pub written_s: Vec<(f64, f64)>,
     live_us: BTreeMap<usize, u64>,
     pub rises: bool,
+    /// When it last showed how it goes, and the longest time between two such moments, in s.
+    showed_s: f64,
+    pub showed_nothing_s: f64,
     pub notices: Vec<(f64, String)>,
     /// How each run ended, those among them that could not begin.
     pub ended: Vec<Ended>,
@@ -97,6 +102,7 @@ impl View for Seen {
     fn began(&mut self, run: &BegunRun) {
         let line = format!("began with {:.3} s before it", run.began_us as f64 / 1e6);
         self.notice(&line);
+        self.written_s.push((self.now_s(), f64::INFINITY));
     }
     fn readings(&mut self, live: &ingest::recorder::LiveRows<'_>) {
         for row in live.rows {
@@ -104,10 +110,18 @@ impl View for Seen {
             self.rises &= before.is_none_or(|before| before < row.t_us);
         }
     }
+    fn progress(&mut self, _: &Progress) {
+        let now_s = self.now_s();
+        let before_s = std::mem::replace(&mut self.showed_s, now_s);
+        self.showed_nothing_s = self.showed_nothing_s.max(now_s - before_s);
+    }
     fn notice(&mut self, line: &str) {
         self.notices.push((self.now_s(), line.to_owned()));
     }
     fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
+        let now_s = self.now_s();
+        // One that could not begin has none of its own.
+        self.written_s.last_mut().into_iter().for_each(|(_, until_s)| *until_s = until_s.min(now_s));
         self.ended.push(match run {
             Ok(_) => Ended::Whole,
             Err(RecordError::NoRows { .. }) => Ended::WithoutRows,
@@ -170,7 +184,7 @@ pub fn let_go_by(stand: &Stand) -> Left {
         let config = config_of(&channels, (ports, gnss), begin);
         let seat =
             Arc::new(Seat { began, sockets, wishes: Mutex::new(Some(wishes)), plan: plan.clone(), disks: Mutex::default() });
-        let (ends_s, cuts) = (plan.lasts_s, plan.ending == Ending::PowerCut && stand.is_wide);
+        let (ends_s, cuts) = (plan.lasts_s, plan.ending == Ending::PowerCut);
         tokio::spawn(async move {
             let at = |s: f64| sleep_until(began + Duration::from_secs_f64(s));
             for (start_s, stop_s) in runs {
@@ -195,7 +209,7 @@ pub fn let_go_by(stand: &Stand) -> Left {
             () = sleep(Duration::from_secs_f64(ends_s + 300.0)) => panic!("seed {}: it does not end", plan.seed),
         };
         let mut rng = ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07);
-        let is_cut_off = stand.is_wide && (recorded.is_none() || plan.cut_after_end);
+        let is_cut_off = recorded.is_none() || plan.cut_after_end;
         let disks = seat.disks.lock().unwrap().clone();
         let runs = disks.iter().map(|disk| RunLeft::of(disk, is_cut_off, &mut rng)).collect();
         let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
