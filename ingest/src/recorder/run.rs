@@ -32,7 +32,7 @@ impl Recorder<'_> {
         let host_us = self.ledger.moment_us(at);
         self.live_since_us = Some(host_us);
         // What is told of a box has its name from now on.
-        if let Some(hellos) = self.hellos().ok() {
+        if let Ok(hellos) = self.hellos() {
             name_files(&mut self.connections, &hellos);
         }
         for number in 0..self.ports() {
