@@ -130,7 +130,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
         // that says no hello is told to start.
         if let Some(began_s) = began_s(left) {
-            let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
+            let before = |row: &&mut TrueRow| row.host_s < began_s + 1e-3 * box_plan.jitter_ms;
             truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }
         let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]

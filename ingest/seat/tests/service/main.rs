@@ -81,6 +81,8 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
     // The status file is a second behind.
     std::thread::sleep(Duration::from_millis(1500));
     assert_eq!(rig.status()["phase"], "recording");
+    // A manager reads what it is told; its queue is full by now.
+    rig.heard();
     let (status, took) = service.end();
     assert!(!rig.path("status.json").exists(), "nothing is recorded any more, and no file says so");
     rig.wait_to_hear("STOPPING=1");
