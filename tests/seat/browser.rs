@@ -26,6 +26,11 @@ pub struct Browser {
 impl Browser {
     /// Starts one that has never been used.
     pub fn start() -> Outcome<Self> {
+        Self::with_letters(16)
+    }
+
+    /// The same of somebody who has set its letters to so many pixels; 16 are usual.
+    pub fn with_letters(pixels: u32) -> Outcome<Self> {
         let profile = TempDir::with_prefix("browser-").doing(|| "make a folder for the browser".into())?;
         let mut command = Command::new("chromedriver");
         command.arg("--port=0");
@@ -51,7 +56,7 @@ impl Browser {
         let wanted = json!({"capabilities": {"alwaysMatch": {
             "browserName": "chrome",
             "goog:loggingPrefs": {"browser": "ALL"},
-            "goog:chromeOptions": {"args": args},
+            "goog:chromeOptions": {"args": args, "prefs": {"webkit": {"webprefs": {"default_font_size": pixels}}}},
         }}});
         let mut browser = Self { session: String::new(), port, driver, profile };
         let begun = browser.ask("POST", "/session", &wanted)?;
@@ -164,11 +169,6 @@ impl Browser {
     /// A short touch.
     pub fn tap(&self, id: &str) -> Outcome<()> {
         self.press(id, Duration::from_millis(60))
-    }
-
-    /// A short touch of a part of it that has no `id`.
-    pub fn tap_in(&self, id: &str, part: &str) -> Outcome<()> {
-        self.press_on(&format!("#{id} {part}"), Duration::from_millis(60))
     }
 
     /// The space bar on the element with this `id`, for so long.

@@ -69,7 +69,6 @@ fn runs_that_the_plow_begins_have_their_verdicts_on_the_page() -> Outcome<()> {
     browser.until("that it is kept", SOON, &format!("!({asks})"))?;
 
     let first = pass(&browser, &field, 1)?;
-    browser.tap_in("pass-more", "summary")?;
     let move_and_why = browser.text("pass-lines")?;
     let order = move_and_why.lines().find(|line| line.contains("ove the "));
     assert!(order.is_some_and(|order| order.contains(BEFORE_HANDS)), "{move_and_why}");

@@ -25,6 +25,32 @@ const MISFITS: &str = "
     }
     return wrong;";
 
+/// Words that are broken within, and texts that stand over each other; the bars stand over what moves under them.
+const UNREADABLE: &str = "
+    const wrong = [], texts = [];
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    const of = (range) => [...range.getClientRects()].filter((box) => box.width > 0.5 && box.height > 0.5);
+    while (walk.nextNode()) {
+        const node = walk.currentNode, one = node.parentElement;
+        if (!node.textContent.trim() || !one.checkVisibility() || one.closest('.unseen, noscript, select')) continue;
+        const name = `${one.tagName} ${one.id} in ${one.parentElement.id}`;
+        const range = document.createRange();
+        for (const word of node.textContent.matchAll(/[A-Za-z]{2,14}/g)) {
+            range.setStart(node, word.index);
+            range.setEnd(node, word.index + word[0].length);
+            if (new Set(of(range).map((box) => Math.round(box.top))).size > 1) wrong.push(`broken: ${word[0]} of ${name}`);
+        }
+        range.selectNodeContents(node);
+        for (const box of of(range)) texts.push({ box, name, one, bar: one.closest('header, #actions, footer') });
+    }
+    for (const [at, a] of texts.entries()) for (const b of texts.slice(at + 1)) {
+        if (a.one === b.one || a.bar !== b.bar) continue;
+        const wide = Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left);
+        const high = Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top);
+        if (wide > 1 && high > 0.3 * Math.min(a.box.height, b.box.height)) wrong.push(`${a.name} over ${b.name}`);
+    }
+    return wrong;";
+
 /// What of the first screen lies below its lower edge.
 const BELOW: &str = "
     const foot = document.querySelector('footer').getBoundingClientRect().top;
@@ -97,6 +123,57 @@ fn every_part_fits_every_screen_and_shuts_nobody_out() -> Outcome<()> {
     browser.run("document.querySelector('[data-show=now]').click()")?;
     look("recording-largest")?;
     assert_eq!(browser.complaints()?, Vec::<String>::new());
+    Ok(())
+}
+
+/// Found: with large letters "Displ / ay" was broken, pull and speed stood over each other, the bars covered the figures.
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn letters_of_twice_their_size_are_whole_and_leave_room() -> Outcome<()> {
+    let seat = Seat::start(HELD)?;
+    for (pixels, size) in [(32, "usual"), (16, "largest"), (32, "largest")] {
+        let browser = seat.browser_with_letters(pixels)?;
+        browser.run("document.querySelector('[data-show=display]').click()")?;
+        browser.run(&format!("document.querySelector('#sizes input[value={size}]').click()"))?;
+        let look = |name: &str| -> Outcome<()> {
+            for (width, height) in SCREENS {
+                for dark in [false, true] {
+                    browser.screen(width, height, dark)?;
+                    browser.run("return new Promise((done) => setTimeout(done, 300))")?;
+                    let shade = if dark { "dark" } else { "light" };
+                    let which = format!("{name}-{pixels}-{size}-{width}-{shade}");
+                    none(&browser.run(MISFITS)?, &which);
+                    // Some words are longer than a line of three times the usual size.
+                    if (pixels, size) != (32, "largest") {
+                        none(&browser.run(UNREADABLE)?, &which);
+                    }
+                    // Of the screen something is left between what stays.
+                    let bars = "const bars = [...document.querySelectorAll('header, footer, #actions')];
+                        return bars.filter((one) => getComputedStyle(one).position === 'sticky')
+                            .reduce((sum, one) => sum + one.offsetHeight, 0) / innerHeight";
+                    let share = browser.run(bars)?.as_f64().unwrap_or(1.0);
+                    assert!(share < 0.75, "{which}: the bars take {share} of the screen");
+                    browser.shoot(&which)?;
+                }
+            }
+            Ok(())
+        };
+        look("display")?;
+        browser.run("document.querySelector('[data-show=now]').click()")?;
+        browser.until(
+            "a recorder that stands by",
+            SOON,
+            "document.documentElement.dataset.phase === 'stands_by'",
+        )?;
+        look("stands-by")?;
+        browser.run("document.getElementById('choice').click()")?;
+        look("choose")?;
+        browser.run("document.getElementById('back').click()")?;
+        seat.start_run(&browser)?;
+        look("recording")?;
+        browser.hold_space("stop", std::time::Duration::from_millis(900))?;
+        browser.until("the end", SOON, "document.documentElement.dataset.phase === 'stands_by'")?;
+    }
     Ok(())
 }
 

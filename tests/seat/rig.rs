@@ -79,7 +79,12 @@ impl Seat {
 
     /// A browser with the page, as soon as figures stand on it.
     pub fn browser(&self) -> Outcome<Browser> {
-        let browser = Browser::start()?;
+        self.browser_with_letters(16)
+    }
+
+    /// The same, with letters of so many pixels.
+    pub fn browser_with_letters(&self, pixels: u32) -> Outcome<Browser> {
+        let browser = Browser::with_letters(pixels)?;
         browser.go(&self.url())?;
         browser.until("figures", SOON, "/[0-9]/.test(document.getElementById('load-figure').innerText)")?;
         // The cautions are read first.

@@ -30,7 +30,7 @@ pub struct Command {
     record: Option<RecordArgs>,
     /// Serve a page for the seat at this address, 127.0.0.1:8377 if none is given; without --setting, runs are then
     /// started and stopped there.
-    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:8377")]
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:8377", value_parser = address)]
     live: Option<SocketAddr>,
     /// Show the panel for the seat in this terminal; without --setting, runs are then started and stopped there by keys.
     #[arg(long)]
@@ -38,6 +38,13 @@ pub struct Command {
     /// Units of the panel, and of the page for whoever has not chosen others on it.
     #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "shown")]
     units: ReaderUnits,
+}
+
+/// Where a page is served.
+fn address(text: &str) -> Result<SocketAddr, String> {
+    text.parse().map_err(|_| {
+        "an address and a port are wanted, such as 127.0.0.1:8377 (this computer alone) or 0.0.0.0:8377 (phones as well)".to_owned()
+    })
 }
 
 #[derive(Debug, Subcommand)]
@@ -162,5 +169,7 @@ mod tests {
         ] {
             assert!(task(wrong).is_err(), "{wrong:?}");
         }
+        let why = task(&["--port", "p", "--live", "8377"]).unwrap_err().to_string();
+        assert!(why.contains("such as 127.0.0.1:8377"), "{why}");
     }
 }

@@ -156,7 +156,8 @@ function showPass() {
     compared.unshift(heading);
   }
   $("pass-more").hidden = !inUnits(pass.lines).length && !compared.length;
-  // The move is what one came for; whoever has read it closes it.
+  write("pass-what", pass.state === "failed" ? "Why" : "The move, and why");
+  // It is what one came for; whoever has read it closes it.
   $("pass-more").open = true;
   $("pass-lines").replaceChildren(...paragraphs(inUnits(pass.lines)), ...compared);
   const link = document.createElement("a");

@@ -218,7 +218,7 @@ export function drawLoad(canvas, past, load, now, lifted, force, none) {
 export function drawDepth(canvas, past, target, words) {
   const on = sheet(canvas);
   if (!on) return;
-  const { pen, width, height, color, font } = on;
+  const { pen, width, height, color, font, letters } = on;
   const depths = past.points.map(([t, , depth]) => [t, depth]);
   const known = depths.map(([, depth]) => depth).filter((depth) => depth !== null);
   if (!known.length) return;
@@ -241,5 +241,6 @@ export function drawDepth(canvas, past, target, words) {
   pen.lineWidth = 2.5;
   line(pen, depths, x, y);
   font(600, 0.8);
-  lettered(pen, words, 4, target === null ? 10 : y(target), color("ink"), color("paper"));
+  // Above the curve of a plow in the ground, where it hides nothing.
+  lettered(pen, words, 4, 0.5 * letters, color("ink"), color("paper"));
 }

@@ -1,20 +1,20 @@
 //! What is seen: one value in, signs on a screen out.
 
 use super::bar::{Cell, Column, bar, place, strip};
-use super::keys::{KEYS, LINK_KEY, Sheet};
+use super::foot;
+use super::keys::Sheet;
 use super::last_run;
 use super::link_sheet;
 use super::pen::{Look, Pen};
 use super::scene::Scene;
-use super::text::{broken, cut};
+use super::text::{broken, counted, cut, time};
 use crate::balance::{Balance, Shown};
 use crate::live::{Phase, Snapshot, TroubleKind};
 use ingest::calibration::ZERO_HINT;
-use ingest::safety::{BEFORE_HANDS, CAUTIONS};
+use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
-use std::time::Instant;
 
 /// The strip goes back so far, in s.
 const STRIP_S: f64 = 20.0;
@@ -25,8 +25,6 @@ pub(super) const LINES_MIN: u16 = 20;
 const LINES_FIXED: usize = 13;
 /// What is wrong takes so many at most; the strip keeps one.
 const TROUBLE_LINES_MAX: usize = 3;
-/// The answer to a key takes so many at most.
-const ANSWER_LINES_MAX: usize = 4;
 
 /// Draws it all.
 pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
@@ -54,8 +52,8 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     draw_balance(scene, &mut pen, &mut line);
     draw_figures(scene, &mut pen, &mut line);
     last_run::draw(scene, &mut pen, &mut line, pass_lines);
-    draw_notices(scene, &mut pen, &mut line, notice_lines);
-    draw_hand(scene, &mut pen, &mut line);
+    foot::draw_notices(scene, &mut pen, &mut line, notice_lines);
+    foot::draw_hand(scene, &mut pen, &mut line);
 }
 
 fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
@@ -344,59 +342,6 @@ fn draw_figures(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         ],
     );
     *line += 1;
-}
-
-/// The newest at the bottom, so that the eye finds it; whole, as far as there is room.
-fn draw_notices(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
-    let mut shown: Vec<String> = Vec::new();
-    for notice in scene.now.notices.iter().rev() {
-        let ago_s = scene.now.t_s - notice.t_s;
-        let parts = broken(&format!("{} ago: {}", time(ago_s), notice.text), pen.width() - 2);
-        let left = lines - shown.len();
-        if parts.len() > left && !shown.is_empty() || left == 0 {
-            break;
-        }
-        shown.splice(0..0, cut(parts, left));
-    }
-    for (place, text) in shown.iter().enumerate() {
-        pen.text(*line + place, 1, text, scene.look.plain());
-    }
-    *line += lines;
-}
-
-/// The question or the answer, and the keys. What is longer than a line stands over what is above it as well.
-fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
-    let look = scene.look;
-    let question = scene.hand.question.in_words(scene.now.phase == Phase::Recording);
-    let answer = scene.hand.answer(Instant::now()).map(|said| (said, look.bold()));
-    // Between runs hands go to the hitch.
-    let caution = (scene.now.phase != Phase::Recording).then_some((BEFORE_HANDS, look.plain()));
-    if let Some((said, style)) = question.map(|said| (said, look.at_work())).or(answer).or(caution) {
-        let parts = cut(broken(said, pen.width() - 2), ANSWER_LINES_MAX);
-        let first = *line + 1 - parts.len();
-        for (place, part) in parts.iter().enumerate() {
-            pen.text(first + place, 0, &" ".repeat(pen.width()), look.plain());
-            pen.text(first + place, 1, part, style);
-        }
-    }
-    let mut column = 1;
-    let link = (!scene.hand.link.is_empty()).then_some(LINK_KEY);
-    // All of them have room at 60 columns.
-    let between = if pen.width() < 70 { 1 } else { 2 };
-    for (key, does) in KEYS.into_iter().chain(link) {
-        column = pen.text(*line + 1, column, key, look.at_work());
-        column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + between;
-    }
-    *line += 2;
-}
-
-fn time(seconds: f64) -> String {
-    let whole = seconds.max(0.0) as u64;
-    if whole < 100 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
-}
-
-fn counted(count: u64, one: &str, more: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { more })
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 mod bar;
 mod draw;
 mod figures;
+mod foot;
 mod keys;
 mod last_run;
 mod link_sheet;

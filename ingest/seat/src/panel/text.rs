@@ -29,6 +29,17 @@ pub(super) fn cut(mut lines: Vec<String>, most: usize) -> Vec<String> {
     lines
 }
 
+/// A time, in the unit that tells most.
+pub(super) fn time(seconds: f64) -> String {
+    let whole = seconds.max(0.0) as u64;
+    if whole < 100 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
+}
+
+/// A number of things.
+pub(super) fn counted(count: u64, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

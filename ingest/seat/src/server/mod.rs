@@ -57,7 +57,7 @@ const WAITING_CONNECTIONS: u32 = 1024;
 #[derive(Debug, thiserror::Error)]
 pub enum ServerError {
     /// The address cannot be had.
-    #[error("cannot serve the page at {address}: {cause}; give another with --live")]
+    #[error("cannot serve the page at {address}: {cause}; {}", cure(cause))]
     Address {
         /// The address.
         address: SocketAddr,
@@ -67,6 +67,15 @@ pub enum ServerError {
     /// The system gives no thread, no runtime or no random numbers.
     #[error("cannot serve the page: {0}")]
     System(#[from] io::Error),
+}
+
+fn cure(cause: &io::Error) -> &'static str {
+    match cause.kind() {
+        io::ErrorKind::AddrInUse => {
+            "is another recorder running? If it is to stay, give another port with --live, such as 127.0.0.1:8378"
+        }
+        _ => "give another with --live",
+    }
 }
 
 /// All that answers requests, without a socket.

@@ -11,8 +11,9 @@ pub const OLD_LINK: &str = "<!doctype html><html lang=\"en\"><meta charset=\"utf
     <title>Recorder: this link does not open it</title><h1>This link does not open the recorder</h1>\
     <p>It is of an earlier start of the recorder, or a part of it is missing.</p>\
     <p>The links that open it are shown by the computer that records:</p><ul>\
-    <li>Started by hand, it printed them at its start; in its panel the key l shows them.</li>\
-    <li>Unattended, it keeps them: <code>sudo hitchwright-recorder links</code> prints them there.</li></ul></html>";
+    <li>Started by hand, it printed them at its start; in its panel the key L shows them.</li>\
+    <li>Unattended, it keeps them: <code>sudo hitchwright-recorder links</code> prints them there.</li></ul>\
+    <p>Ask whoever stands at that computer to show you one.</p></html>";
 
 /// Why somebody is not let in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -6,10 +6,12 @@ use crate::live::{Snapshot, StripPoint, Trouble};
 use crate::panel::keys::Hand;
 use crate::reader_units::{InBothUnits, ReaderUnits as Units};
 use ingest::plow::ShareCondition;
+use ingest::safety::BEFORE_HANDS;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::style::Modifier;
 use statics::verdict::Class;
+use std::time::Instant;
 
 pub fn snapshot() -> Snapshot {
     Snapshot {
