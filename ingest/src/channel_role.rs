@@ -1,6 +1,6 @@
 //! What a channel of a sensor box can measure, and which column of the run it fills.
 
-use crate::quantity::{Angle, Force, Length, Quantity, Speed, Unit, parse_quantity};
+use crate::quantity::{Angle, Force, Length, Quantity, Speed, Unit, UnitSystem, parse_quantity};
 use serde::{Deserialize, Serialize};
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
@@ -94,7 +94,7 @@ impl ChannelRole {
             Self::Depth => ("depth_mm", Length, 3, 0, "depth"),
             Self::FrontLoad => ("front_load_n", Force, 2, 0, "front load"),
             Self::Side => ("side_n", Force, 2, 0, "side"),
-            Self::Speed => ("speed_mps", Speed, 4, 2, "speed"),
+            Self::Speed => ("speed_mps", Speed, 4, 1, "speed"),
             Self::Pitch => ("pitch_deg", Angle, 4, 1, "pitch"),
             Self::TailLoad => ("tail_load_n", Force, 2, 0, "tail load"),
             Self::LowerLinks => ("lower_links_n", Force, 2, 0, "lower links"),
@@ -116,11 +116,26 @@ impl ChannelRole {
         self.facts().2
     }
 
-    /// A reading as it is shown live: `"pull 7345 N"`.
+    /// A reading, in the column's unit, as it is shown live: `"pull 7345 N"`.
     #[must_use]
-    pub fn shown(self, reading: f64) -> String {
+    pub fn shown(self, reading: f64, units: UnitSystem) -> String {
         let (_, _, _, decimals, name) = self.facts();
-        format!("{name} {reading:.decimals$} {}", self.column_unit().symbol)
+        let unit = self.unit_in(units);
+        // A unit that is ten times as large, or more, has a digit more behind its point.
+        let one = unit.per(self.column_unit());
+        let decimals = if one >= 10.0 { decimals + 1 } else { decimals };
+        format!("{name} {:.decimals$} {}", reading / one, unit.symbol)
+    }
+
+    /// The unit in which whoever reads this system reads it.
+    #[must_use]
+    pub const fn unit_in(self, units: UnitSystem) -> Unit {
+        match self.dimension() {
+            RoleDimension::Force => units.force(),
+            RoleDimension::Length => units.small_length(),
+            RoleDimension::Speed => units.speed(),
+            RoleDimension::Angle => Unit::DEGREE,
+        }
     }
 
     /// The channel in a sentence: "the pull channel".

@@ -4,9 +4,9 @@
 use crate::calibration::ZERO_HINT;
 use crate::gnss::GnssCounters;
 use crate::plow::{ShareCondition, SoilClass, read_plow};
-use crate::quantity::{Quantity, QuantityError, TimeSpan};
+use crate::quantity::{Quantity, QuantityError, TimeSpan, UnitSystem, units_of_reader};
 use crate::recorder::{
-    Begin, Destination, GnssPort, RecordConfig, RecordError, Recorded, RecordedRun, View, record,
+    Begin, Destination, GnssPort, RecordConfig, RecordError, Recorded, RecordedRun, StderrView, View, record,
     without_readings,
 };
 use crate::safety::CAUTIONS;
@@ -64,6 +64,10 @@ pub struct RecordArgs {
     /// End when the ports have been away for this long, such as "30 s"; without it, they are waited for.
     #[arg(long, value_name = "TIME", value_parser = duration)]
     pub stop_when_gone: Option<Duration>,
+    /// Units of the figures that are shown meanwhile; files keep SI. Without it those of HITCHWRIGHT_UNITS, else of the
+    /// plow's description (units = "us"), else si
+    #[arg(long, value_enum)]
+    pub units: Option<UnitSystem>,
 }
 
 /// The condition of the shares, as it is typed.
@@ -120,14 +124,34 @@ impl RecordArgs {
         })
     }
 
-    /// Shows the cautions, then records one run.
+    /// Shows the cautions and what is to be told of the plow on stderr, then records one run.
     ///
     /// # Errors
-    /// [`RecordError`] is one sentence for stderr.
-    pub fn run(self, software: &str, view: &mut dyn View) -> Result<Recorded, RecordError> {
+    /// [`RecordError`] is one sentence for stderr; of a description all that is wrong in it.
+    pub fn run(self, software: &str) -> Result<Recorded, RecordError> {
+        let asked = self.units;
         let config = self.config(Begin::AtOnce, software)?;
-        show_cautions(view);
-        record(&config, view)
+        let units = units_at_work(asked, &config)?;
+        let mut view = StderrView::in_units(units);
+        show_cautions(&mut view);
+        show_described(&config, units, &mut view);
+        record(&config, &mut view)
+    }
+}
+
+/// The units in which a recording is shown, si if nobody says.
+///
+/// # Errors
+/// [`RecordError::Units`] if the variable of the environment is none.
+pub fn units_at_work(asked: Option<UnitSystem>, config: &RecordConfig) -> Result<UnitSystem, RecordError> {
+    let units = units_of_reader(asked, config.plow.units).map_err(RecordError::Units)?;
+    Ok(units.unwrap_or_default())
+}
+
+/// Shows how the plow stands by its description, and what is unusual in that.
+pub fn show_described(config: &RecordConfig, units: UnitSystem, view: &mut dyn View) {
+    for line in config.plow.as_described(units) {
+        view.notice(&line);
     }
 }
 

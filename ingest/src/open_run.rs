@@ -93,11 +93,8 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, DescriptionError> {
     let mut files = Vec::new();
     for name in names {
         let path = folder.join(name);
-        let file = whole_part(&path).map_err(|cause| DescriptionError::Unreadable {
-            kind: DescriptionKind::Run,
-            path: path.clone(),
-            cause,
-        })?;
+        let file = whole_part(&path)
+            .map_err(|cause| DescriptionError::unreadable(DescriptionKind::Run, &path, cause))?;
         note_cut(&file, &mut notices);
         files.push(file);
     }

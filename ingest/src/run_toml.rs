@@ -2,7 +2,7 @@
 
 use crate::assemble::RunCounters;
 use crate::description_file::{
-    DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
+    DescriptionError, DescriptionKind, KeyFault, KeyFaults, parse_description, read_description,
 };
 use crate::gnss::GnssCounters;
 use crate::passes::still::ZeroBefore;
@@ -200,14 +200,15 @@ pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
 /// # Errors
 /// As [`read_run_toml`].
 pub fn read_run_toml_text(text: &str, path: &Path) -> Result<RunDescription, DescriptionError> {
-    let said: RunDescription<PlowToml, SettingToml> = parse_description(text, path)?;
-    said.parsed().map_err(|fault| fault_in(text, path, &fault))
+    // No person writes it, so its first fault is enough.
+    parse_description(text, path, RunDescription::<PlowToml, SettingToml>::parsed)
+        .map_err(DescriptionError::in_one_line)
 }
 
 impl RunDescription<PlowToml, SettingToml> {
-    fn parsed(self) -> Result<RunDescription, KeyFault> {
+    fn parsed(self) -> Result<RunDescription, KeyFaults> {
         let Self { run, setting, plow, boxes, gnss, zero } = self;
-        let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
+        let plow = Plow::try_from(plow).map_err(|wrong| wrong.within("plow"))?;
         let setting = plow.setting("setting", setting)?;
         check_files(&boxes)?;
         Ok(RunDescription { run, setting, plow, boxes, gnss, zero })
@@ -321,6 +322,9 @@ mod tests {
         };
         assert_eq!(read("4").unwrap().setting.tractor_hole, plow.tractor_hitch.holes[3]);
         let refused = read("none").unwrap_err().to_string();
-        assert!(refused.contains(", line 1: setting: tractor_hitch has no hole \"none\""), "{refused}");
+        assert!(
+            refused.contains(", line 3: setting.tractor_hole: tractor_hitch has no hole \"none\""),
+            "{refused}"
+        );
     }
 }

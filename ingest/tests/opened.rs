@@ -138,7 +138,13 @@ fn rows_that_cannot_be_read_are_an_error_that_names_the_file() {
     fs::remove_file(folder.path().join("plow.csv")).unwrap();
     let error = open_run(folder.path()).unwrap_err();
     assert!(matches!(&error, DescriptionError::Unreadable { path, .. } if path.ends_with("plow.csv")));
-    assert!(error.to_string().ends_with("is this a run folder?"), "{error}");
+    assert!(error.to_string().contains("`hitchwright check --repair` makes it again"), "{error}");
+    fs::remove_file(folder.path().join("plow.wire")).unwrap();
+    let error = open_run(folder.path()).unwrap_err();
+    assert!(
+        error.to_string().ends_with("copy the whole folder again from where the run was made"),
+        "{error}"
+    );
 }
 
 #[test]

@@ -35,7 +35,9 @@ fn refuses(folder: &Path, args: &[&str], code: i32, parts: &[&str]) -> Outcome<E
     assert_eq!(ended.stdout, "", "{args:?}");
     let sentence = ended.stderr.strip_suffix('\n').unwrap_or_default();
     assert!(sentence.starts_with("hitchwright: "), "{args:?}: {sentence}");
-    assert!(!sentence.contains('\n'), "{args:?} says more than one line: {sentence}");
+    // Of a description each fault has its sentence, and under it the line.
+    let goes_on = |line: &str| line.starts_with("    ") || line.contains(".toml, line ");
+    assert!(sentence.lines().skip(1).all(goes_on), "{args:?} says more than one line: {sentence}");
     assert_has(sentence, parts);
     let after = snapshot(folder)?;
     let differ: Vec<_> =
@@ -211,12 +213,15 @@ fn a_folder_that_is_no_run() -> Outcome<()> {
     let plow = recorded.field.plow();
     let none = recorded.field.path("none");
     for command in ["summary", "check"] {
-        refuses(&folder, &[command, text_of(&none)], 1, &[text_of(&none), "is this a run folder?"])?;
-        refuses(&folder, &[command, text_of(&plow)], 1, &[text_of(&plow), "is this a run folder?"])?;
-        refuses(&folder, &[command, text_of(&folder)], 1, &["run.toml", "is this a run folder?"])?;
+        refuses(&folder, &[command, text_of(&none)], 1, &[text_of(&none), "there is no such folder"])?;
+        refuses(&folder, &[command, text_of(&plow)], 1, &[text_of(&plow), "this is a file and no folder"])?;
+        refuses(&folder, &[command, text_of(&folder)], 1, &["run.toml", "so this is no run"])?;
         for (text, parts) in [
             (toml.clone() + "\nx y\n", &["run.toml, line "][..]),
-            (with(&toml, "state = \"ended\"", "state = \"over\""), &["run.toml, line ", "`over`", "`ended`"]),
+            (
+                with(&toml, "state = \"ended\"", "state = \"over\""),
+                &["run.toml, line ", "\"over\"", "\"ended\""],
+            ),
             (String::new(), &["run.toml, line 1", "run"]),
         ] {
             let bad = recorded.field.path("bad");

@@ -3,6 +3,7 @@
 use super::args::CheckArgs;
 use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_tables, gnss_text, table_text};
 use super::output::{self, CommandError, Done, make_folder};
+use crate::report::units::Units;
 use crate::report::words::notices::notice;
 use ingest::assemble::EventKind;
 use ingest::open_run::open_run;
@@ -60,7 +61,8 @@ fn check_run(args: &CheckArgs, repaired: &[String]) -> Result<Done, CommandError
     let happened = EventKind::ALL.iter().map(|&kind| (kind.name(), run.count(kind)));
     let events: BTreeMap<&'static str, usize> = happened.filter(|(_, times)| *times > 0).collect();
     let plow = &run.description.plow;
-    let mut notices: Vec<String> = run.notices.iter().map(|one| notice(one, plow)).collect();
+    let units = Units::of_reader(None, plow.units).map_err(CommandError::Usage)?.unwrap_or_default();
+    let mut notices: Vec<String> = run.notices.iter().map(|one| notice(one, plow, units)).collect();
     let repair = Repair::of(&args.run)?;
     notices.extend(repair.notices.iter().cloned());
     let rebuilds = if run.description.boxes.is_empty() {

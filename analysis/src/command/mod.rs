@@ -17,7 +17,7 @@ mod summary;
 
 use args::{Cli, Command};
 use ingest::cli::{RecordArgs, recorded_line};
-use ingest::recorder::StderrView;
+use ingest::recorder::RecordError;
 use output::{CommandError, Done};
 use std::process::ExitCode;
 
@@ -61,6 +61,9 @@ pub fn run(cli: Cli) -> ExitCode {
 /// `record`: the recorder, under the name of this command.
 fn record(args: RecordArgs) -> Result<Done, CommandError> {
     let software = concat!("hitchwright ", env!("CARGO_PKG_VERSION"));
-    let recorded = args.run(software, &mut StderrView::default())?;
+    let recorded = args.run(software).map_err(|error| match error {
+        RecordError::Units(why) => CommandError::Usage(why),
+        error => error.into(),
+    })?;
     Ok(Done::report(recorded_line(&recorded) + "\n"))
 }

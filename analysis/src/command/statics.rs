@@ -5,7 +5,7 @@ use super::args::StaticsArgs;
 use super::compare::named_once;
 use super::output::{self, CommandError, Done, Target, setting_of};
 use super::summary::all_analysed;
-use crate::report::units::{Units, percent};
+use crate::report::units::Units;
 use crate::report::{
     HolesShown, joint_text, map_content, statics_content, statics_diagram, statics_text, top_content,
     top_diagram, top_text, wall_content,
@@ -133,18 +133,9 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     Ok(done)
 }
 
-/// What is to be told of the description itself: how the plow stands by it, and what is unusual in it.
+/// What is to be told of the description itself.
 fn described(plow: &Plow, units: Units) -> Vec<String> {
-    let standing = plow.standing_loads().map(|standing| {
-        format!(
-            "standing level: front {}, tail {} ({})",
-            units.force_n(standing.front.n()),
-            units.force_n(standing.tail.n()),
-            percent(standing.tail_share)
-        )
-    });
-    let questions = plow.questions().into_iter().map(|question| format!("unusual: {question}"));
-    standing.into_iter().chain(plow.runs_in_notice().map(str::to_owned)).chain(questions).collect()
+    plow.as_described(units.into()).into_iter().chain(plow.runs_in_notice().map(str::to_owned)).collect()
 }
 
 /// What a description gives to expect, in its first setting and usual soil and speed: the beginning of the report.

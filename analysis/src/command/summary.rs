@@ -27,6 +27,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
         (true, false) => Brief::of_run(summary, plow, units).text(),
     });
     done.remarks.extend(missing);
+    done.remarks.extend(plow.doubts());
     if let Some(page) = page {
         let path = page.write(&run_content(&analysed, units), sheets)?;
         done.remarks.push(format!("page: {path}"));

@@ -93,8 +93,8 @@ fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> Hole
     let columns = ["plow hole", &at_puller, "b", "95 %", parts.front_load, parts.tail_load];
     let row = |hole: &Prediction| HoleRow {
         cells: vec![
-            format!("{} ({})", hole.plow_hole, units.height(hole.plow_z.m())),
-            format!("{} ({})", hole.tractor_hole, units.height(hole.tractor_z.m())),
+            format!("{} ({})", hole.plow_hole, units.given_height(hole.plow_z)),
+            format!("{} ({})", hole.tractor_hole, units.given_height(hole.tractor_z)),
             FigureKind::Number.number(hole.balance_index.value, units),
             FigureKind::Number.interval(&hole.balance_index, units),
             units.force_n(hole.front_load.value.n()),

@@ -71,7 +71,7 @@ pub fn statics_text(
 }
 
 fn hole(name: &str, height: Length, units: Units) -> String {
-    format!("{name} ({})", units.height(height.m()))
+    format!("{name} ({})", units.given_height(height))
 }
 
 /// What the moves that were asked about would do.

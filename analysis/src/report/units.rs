@@ -1,7 +1,7 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
-use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::quantity::{Unit, UnitSystem, units_of_reader};
+use ingest::plow::ChannelRole;
+use ingest::quantity::{Length, ReadQuantity, Unit, UnitSystem, units_of_reader};
 use serde::{Deserialize, Serialize};
 use stats::Estimate;
 
@@ -81,9 +81,10 @@ impl Units {
     }
 
     fn small_length(self) -> Shown {
+        let unit = UnitSystem::from(self).small_length();
         match self {
-            Self::Si => Shown::of(Unit::MILLIMETRE, 1.0, 0),
-            Self::Us => Shown::of(Unit::INCH, 0.1, 1),
+            Self::Si => Shown::of(unit, 1.0, 0),
+            Self::Us => Shown::of(unit, 0.1, 1),
         }
     }
 
@@ -96,10 +97,7 @@ impl Units {
 
     /// Figures of a thousand and more are shown to ten: a pull is not known to the newton.
     fn force(self, si: f64) -> Shown {
-        let unit = match self {
-            Self::Si => Unit::NEWTON,
-            Self::Us => Unit::POUND_FORCE,
-        };
+        let unit = UnitSystem::from(self).force();
         let size = si.abs() / unit.factor;
         Shown::of(unit, if size < 999.5 { 1.0 } else { 10.0 }, 0)
     }
@@ -123,21 +121,33 @@ impl Units {
     /// The unit in which live readings of a column are shown: its symbol, how many of the column's unit it is,
     /// and decimals.
     pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
-        let (unit, decimals) = match (role.dimension(), self) {
-            (RoleDimension::Force, Self::Si) => (Unit::NEWTON, 2),
-            (RoleDimension::Force, Self::Us) => (Unit::POUND_FORCE, 2),
-            (RoleDimension::Length, Self::Si) => (Unit::MILLIMETRE, 2),
-            (RoleDimension::Length, Self::Us) => (Unit::INCH, 3),
-            (RoleDimension::Speed, Self::Si) => (Unit::KILOMETRE_PER_HOUR, 2),
-            (RoleDimension::Speed, Self::Us) => (Unit::MILE_PER_HOUR, 2),
-            (RoleDimension::Angle, _) => (Unit::DEGREE, 2),
-        };
+        let unit = role.unit_in(self.into());
+        let decimals = if unit == Unit::INCH { 3 } else { 2 };
         (unit.symbol, unit.per(role.column_unit()), decimals)
     }
 
     /// A height, offset or hole in mm or in, from m.
     pub fn height(self, m: f64) -> String {
         self.small_length().with_unit(m)
+    }
+
+    /// A height that somebody gave, as fine as it was given: `3 1/4 in`. One that was given in the other system, or
+    /// worked out, is shown as any height.
+    pub fn given_height(self, height: Length) -> String {
+        let shown = self.small_length();
+        let Some(unit) = height.written_unit() else { return self.height(height.m()) };
+        let own = match self {
+            Self::Si => [Unit::MILLIMETRE, Unit::CENTIMETRE, Unit::METRE].contains(unit),
+            Self::Us => [Unit::INCH, Unit::FOOT].contains(unit),
+        };
+        let hundredths = height.m() / shown.one * 100.0;
+        let steps = hundredths.round() / 100.0 / shown.step;
+        let is_finer = (steps - steps.round()).abs() > 1e-6;
+        match own {
+            true if unit.symbol == shown.symbol => height.to_string(),
+            true if is_finer => Shown { step: 0.01, decimals: 2, ..shown }.with_unit(height.m()),
+            _ => self.height(height.m()),
+        }
     }
 
     /// A height to a tenth of a millimetre or a hundredth of an inch, from m: what a spring gives.
@@ -162,6 +172,11 @@ impl Units {
     /// The same with its interval.
     pub fn distance_interval(self, figure_m: &Estimate) -> String {
         self.length().with_interval(figure_m)
+    }
+
+    /// A way that was driven, in whole m or ft, from m.
+    pub fn way(self, m: f64) -> String {
+        Shown { step: 1.0, decimals: 0, ..self.length() }.with_unit(m)
     }
 
     /// A force in N or lbf, from N.
@@ -203,11 +218,7 @@ impl Units {
 
     /// A speed in km/h or mph, from m/s.
     pub fn speed(self, mps: f64) -> String {
-        match self {
-            Self::Si => Shown::of(Unit::KILOMETRE_PER_HOUR, 0.1, 1),
-            Self::Us => Shown::of(Unit::MILE_PER_HOUR, 0.1, 1),
-        }
-        .with_unit(mps)
+        Shown::of(UnitSystem::from(self).speed(), 0.1, 1).with_unit(mps)
     }
 }
 
@@ -271,6 +282,24 @@ mod tests {
         assert_eq!(Units::Us.power_w(7_456.998_7), "10.00 hp");
         assert_eq!(Units::Si.distance(-0.604), "-0.60 m");
         assert_eq!(Units::Us.distance(3.048), "10.0 ft");
+    }
+
+    #[test]
+    fn a_height_that_was_given_is_shown_as_fine_as_it_was() {
+        let shown = |text: &str, units: Units| units.given_height(text.parse().unwrap());
+        for (given, us, si) in [
+            ("3 1/4 in", "3 1/4 in", "83 mm"),
+            ("3¼ in", "3 1/4 in", "83 mm"),
+            ("13.125 in", "13.125 in", "333 mm"),
+            ("14 in", "14 in", "356 mm"),
+            ("3 ft", "36.0 in", "914 mm"),
+            ("82.5 mm", "3.2 in", "82.5 mm"),
+            ("0.0825 m", "3.2 in", "82.50 mm"),
+            ("8.3 cm", "3.3 in", "83 mm"),
+        ] {
+            assert_eq!((shown(given, Units::Us), shown(given, Units::Si)), (us.to_owned(), si.to_owned()));
+        }
+        assert_eq!(Units::Us.given_height(Length::from_m(0.0825)), "3.2 in");
     }
 
     #[test]

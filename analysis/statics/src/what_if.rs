@@ -9,7 +9,7 @@ use std::str::FromStr;
 
 /// What can be written, told with every error.
 const EXAMPLES: &str = "write tractor_hitch=+2 holes, plow_hitch=-1 hole, tractor_hitch=hole 5, \
-    plow_hitch=+25 mm, or tractor_hitch=-3 washers";
+    plow_hitch=+1 in, or tractor_hitch=-3 washers";
 
 /// Heights closer than this are the same hole, m.
 const SAME_HOLE_M: f64 = 1e-4;
@@ -34,7 +34,8 @@ enum Way {
     Holes(isize),
     ToHole(String),
     Washers(isize),
-    By(Length),
+    /// By a length, as it was typed.
+    By(Length, String),
 }
 
 /// One move of one pin.
@@ -107,7 +108,7 @@ impl FromStr for Move {
                 None => (1.0, way.strip_prefix('+').unwrap_or(way)),
             };
             let length: Length = parse_quantity(size.trim()).map_err(|_| unreadable())?;
-            Way::By(Length::from_m(sign * length.si()))
+            Way::By(Length::from_m(sign * length.si()), way.to_owned())
         };
         Ok(Self { end, way })
     }
@@ -160,9 +161,7 @@ impl<'a> Row<'a> {
                 let z = from.z + Length::from_m(*count as f64 * washer.m());
                 (self.at(z), format!("{count:+} washers from {}", from.name))
             }
-            Way::By(length) => {
-                (self.at(from.z + *length), format!("{:+.0} mm from {}", length.m() * 1000.0, from.name))
-            }
+            Way::By(length, typed) => (self.at(from.z + *length), format!("{typed} from {}", from.name)),
         };
         there.ok_or_else(|| {
             let holes: Vec<String> = self.holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect();
@@ -266,6 +265,6 @@ mod tests {
             assert!(said(text).contains("write tractor_hitch=+2 holes"), "{text}: {}", said(text));
         }
         assert!(said("plow_hitch=+99999999999 holes").contains("is not there"));
-        assert!(said("plow_hitch=-3 m").contains("-3000 mm from 4"));
+        assert!(said("plow_hitch=-3 m").contains("-3 m from 4"));
     }
 }

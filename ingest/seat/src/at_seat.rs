@@ -4,10 +4,9 @@ use crate::characters::Characters;
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
 use crate::live_balance::LiveBalance;
 use crate::panel::{Panel, PanelError};
-use crate::reader_units::ReaderUnits;
 use crate::runs::{Runs, router};
 use crate::server::{Server, ServerError, Tokens, has_color, said, tokens_at};
-use ingest::cli::{RecordArgs, show_cautions};
+use ingest::cli::{RecordArgs, show_cautions, show_described, units_at_work};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
 use std::io::{IsTerminal, Write};
@@ -38,8 +37,6 @@ pub struct Seat {
     pub page: Option<SocketAddr>,
     /// Whether there is to be a panel in the terminal.
     pub panel: bool,
-    /// Units of the panel, and of the page for whoever has not chosen others on it.
-    pub units: ReaderUnits,
 }
 
 impl Seat {
@@ -60,14 +57,17 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         Panel::needs_terminal()?;
     }
     let begin = if args.setting.is_some() { Begin::AtOnce } else { Begin::OnStart };
+    let asked = args.units;
     let config = args.config(begin, software)?;
+    // Of the panel, and of the page for whoever has not chosen others on it.
+    let units = units_at_work(asked, &config)?;
     let choice = Choice {
         setting: config.setting_name.clone(),
         share: config.share,
         field: config.field.clone(),
         note: config.note.clone(),
     };
-    let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice).shown_in(seat.units));
+    let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice).shown_in(units.into()));
     // The panel reads the keyboard itself.
     let computer = if seat.panel { Computer::without_keyboard() } else { Computer::new() };
     let out = match &config.destination {
@@ -95,14 +95,16 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), codes))
     };
     let _panel = if seat.panel {
-        Some(Panel::start(Arc::clone(&live), computer.controls(), seat.units, link(true))?)
+        Some(Panel::start(Arc::clone(&live), computer.controls(), units.into(), link(true))?)
     } else {
-        view = view.and(StderrView::default());
+        view = view.and(StderrView::in_units(units));
         None
     };
     // The panel shows both by itself.
     if !seat.panel {
-        show_cautions(&mut StderrView::default());
+        let mut lines = StderrView::in_units(units);
+        show_cautions(&mut lines);
+        show_described(&config, units, &mut lines);
         let is_terminal = std::io::stderr().is_terminal();
         let color = is_terminal && has_color(variable);
         for line in link(is_terminal) {

@@ -1,8 +1,7 @@
 //! The command line of `hitchwright-recorder`.
 
 use crate::at_seat::Seat;
-use crate::reader_units::ReaderUnits;
-use clap::{ArgGroup, Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand};
 use ingest::cli::RecordArgs;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -17,8 +16,7 @@ use std::path::PathBuf;
     override_usage = "hitchwright-recorder --port <PORT> [OPTIONS]\n       hitchwright-recorder --config <FILE>\n       \
                       hitchwright-recorder <COMMAND>",
     args_conflicts_with_subcommands = true,
-    subcommand_negates_reqs = true,
-    group = ArgGroup::new("shown").args(["live", "panel"]).multiple(true)
+    subcommand_negates_reqs = true
 )]
 pub struct Command {
     #[command(subcommand)]
@@ -35,9 +33,6 @@ pub struct Command {
     /// Show the panel for the seat in this terminal; without --setting, runs are then started and stopped there by keys.
     #[arg(long)]
     panel: bool,
-    /// Units of the panel, and of the page for whoever has not chosen others on it.
-    #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "shown")]
-    units: ReaderUnits,
 }
 
 /// Where a page is served.
@@ -102,7 +97,7 @@ impl Command {
     /// What was asked for; `None` if nothing was, which the parser does not let through.
     #[must_use]
     pub fn task(self) -> Option<Task> {
-        let seat = Seat { page: self.live, panel: self.panel, units: self.units };
+        let seat = Seat { page: self.live, panel: self.panel };
         match (self.action, self.config, self.record) {
             (Some(Action::Links(args)), _, _) => Some(Task::Links(args)),
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
@@ -118,6 +113,7 @@ impl Command {
 mod tests {
     use super::*;
     use clap::CommandFactory;
+    use ingest::quantity::UnitSystem;
     use std::path::Path;
 
     fn task(arguments: &[&str]) -> Result<Option<Task>, clap::Error> {
@@ -142,12 +138,14 @@ mod tests {
             matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80)
         );
         let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
-        let us = ReaderUnits::Us;
+        let us = Some(UnitSystem::Us);
         assert!(
-            matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: true, units })) if units == us)
+            matches!(both, Some(Task::Record(args, Seat { page: Some(_), panel: true })) if args.units == us)
         );
         let page = task(&["--port", "p", "--live", "--units", "us"]).unwrap();
-        assert!(matches!(page, Some(Task::Record(_, Seat { panel: false, units, .. })) if units == us));
+        assert!(matches!(page, Some(Task::Record(args, Seat { panel: false, .. })) if args.units == us));
+        // The live line has figures too.
+        assert!(task(&["--port", "p", "--units", "us"]).is_ok());
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
         let links = task(&["links"]).unwrap();
@@ -161,7 +159,6 @@ mod tests {
             &["--setting", "low"],
             &["--live"],
             &["--panel"],
-            &["--port", "p", "--units", "us"],
             &["--port", "p", "--live", "somewhere"],
             &["--config", "f", "--setting", "low"],
             &["--config", "f", "copied", "a"],

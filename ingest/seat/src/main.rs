@@ -2,7 +2,7 @@
 
 use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
-use ingest::recorder::StderrView;
+use ingest::recorder::RecordError;
 use seat::at_seat::{LiveError, Seat, record_live};
 use seat::characters::Characters;
 use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
@@ -43,7 +43,7 @@ fn failed(error: &dyn std::fmt::Display) -> ExitCode {
 
 fn record(args: RecordArgs, seat: Seat) -> ExitCode {
     let recorded = if seat.is_empty() {
-        args.run(SOFTWARE, &mut StderrView::default()).map_err(LiveError::from)
+        args.run(SOFTWARE).map_err(LiveError::from)
     } else {
         record_live(args, seat, SOFTWARE)
     };
@@ -53,7 +53,14 @@ fn record(args: RecordArgs, seat: Seat) -> ExitCode {
             let _ = writeln!(std::io::stdout(), "{}", recorded_line(&recorded));
             ExitCode::SUCCESS
         }
-        Err(error) => failed(&error),
+        Err(error) => {
+            let status = failed(&error);
+            if matches!(error, LiveError::Record(RecordError::Units(_))) {
+                ExitCode::from(WRONG_USE)
+            } else {
+                status
+            }
+        }
     }
 }
 

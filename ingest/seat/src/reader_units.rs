@@ -1,18 +1,35 @@
 //! Units of whoever reads: what is told in words is told in both systems, and chosen where it is shown.
 
+use ingest::quantity::UnitSystem;
 use serde::{Deserialize, Serialize};
 
 /// Which units the reader reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum ReaderUnits {
     /// mm, N, km/h.
     #[default]
-    #[value(help = "mm, N, km/h")]
     Si,
     /// in, lbf, mph.
-    #[value(help = "in, lbf, mph")]
     Us,
+}
+
+impl From<UnitSystem> for ReaderUnits {
+    fn from(system: UnitSystem) -> Self {
+        match system {
+            UnitSystem::Si => Self::Si,
+            UnitSystem::Us => Self::Us,
+        }
+    }
+}
+
+impl From<ReaderUnits> for UnitSystem {
+    fn from(units: ReaderUnits) -> Self {
+        match units {
+            ReaderUnits::Si => Self::Si,
+            ReaderUnits::Us => Self::Us,
+        }
+    }
 }
 
 impl ReaderUnits {

@@ -2,6 +2,7 @@
 
 use super::unrest::not_steady;
 use super::{CalibrationReport, Distribution, Evaluation, Fit, OfScale, Reference, Uncertainty};
+use crate::quantity::UnitSystem;
 use std::fmt::Write;
 
 /// Units in which the values are shown: those in which the first true value was written.
@@ -77,10 +78,12 @@ impl CalibrationReport {
         text
     }
 
-    /// The slope in the column's unit, for comparing calibrations whose values were written in different ones.
+    /// The slope in the reader's unit, for comparing calibrations whose values were written in different ones.
     #[must_use]
-    pub fn slope_text(&self) -> String {
-        format!("{:.6} {} per count", Significant(self.slope), self.unit)
+    pub fn slope_text(&self, units: UnitSystem) -> String {
+        let unit = self.measures.unit_in(units);
+        let slope = self.slope / unit.per(self.measures.column_unit());
+        format!("{:.6} {} per count", Significant(slope), unit.symbol)
     }
 
     fn head(&self, shown: &Shown, text: &mut String) {
@@ -218,8 +221,9 @@ mod tests {
     fn slopes_are_compared_in_one_unit_and_without_powers_of_ten() {
         let steps =
             [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Observation::pair(count, value));
-        let slope = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().slope_text();
-        assert_eq!(slope, "0.0889644 N per count");
+        let slope = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap();
+        assert_eq!(slope.slope_text(UnitSystem::Si), "0.0889644 N per count");
+        assert_eq!(slope.slope_text(UnitSystem::Us), "0.0200000 lbf per count");
     }
 
     /// What was warned of while it was taken stands beside the ± that does not know of it.

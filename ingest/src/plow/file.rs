@@ -1,15 +1,13 @@
 //! Reading `plow.toml`.
 
 use super::{Plow, PlowToml};
-use crate::description_file::{
-    DescriptionError, DescriptionKind, fault_in, parse_description, read_description,
-};
+use crate::description_file::{DescriptionError, DescriptionKind, parse_description, read_description};
 use std::path::Path;
 
 /// Reads and checks a plow description.
 ///
 /// # Errors
-/// [`DescriptionError`] if it cannot be read, is not TOML, or would make nonsense.
+/// [`DescriptionError`] if it cannot be read, is not TOML, or would make nonsense: all that is wrong in it, line by line.
 pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
     read_plow_text(&read_description(path, DescriptionKind::Plow)?, path)
 }
@@ -29,21 +27,33 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 /// # Ok::<(), ingest::description_file::DescriptionError>(())
 /// ```
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {
-    let said: PlowToml = parse_description(text, path)?;
-    Plow::try_from(said).map_err(|fault| fault_in(text, path, &fault))
+    parse_description(text, path, |said: PlowToml| Plow::try_from(said))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn said(text: &str) -> String {
+        read_plow_text(text, Path::new("p.toml")).unwrap_err().to_string()
+    }
+
     /// Found by someone who wrote a description from scratch: "missing field `x`" names one of four tables.
     #[test]
     fn a_missing_key_is_named_with_its_table() {
-        let error = |text: &str| read_plow_text(text, Path::new("p.toml")).unwrap_err().to_string();
         let start = "name = \"n\"\n[weight]\ntotal = \"1 kN\"\n";
-        assert_eq!(error(start), "p.toml, line 2: missing field `x` in [weight]");
-        assert_eq!(error(&start[11..]), "p.toml, line 1: missing field `x`");
-        assert_eq!(error(""), "p.toml, line 1: missing field `name`");
+        let both = said(start);
+        assert!(both.contains("p.toml, line 2: weight.x: missing: write a length with its unit, like \"14 in\"\n    [weight]"), "{both}");
+        assert!(
+            both.contains(
+                "p.toml, line 1: bottoms: missing: write the table [bottoms] with count, cut_width"
+            ),
+            "{both}"
+        );
+        assert!(
+            said("").starts_with("p.toml, line 1: name: missing: write text between quotation marks"),
+            "{}",
+            said("")
+        );
     }
 }

@@ -2,25 +2,37 @@
 //! for what would make nonsense of the statics or the readings.
 
 use super::{
-    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel,
+    Front, Heel, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel,
     SensorEntry, Setting, SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
 };
 use crate::calibration::CalibrationReport;
-use crate::description_file::KeyFault;
-use crate::quantity::Length;
+use crate::description_file::{KeyFault, KeyFaults};
+use crate::quantity::{Length, Measured};
 use std::collections::{BTreeMap, BTreeSet};
 
-fn unless(right: bool, key: &str, sentence: impl Into<String>) -> Result<(), KeyFault> {
-    if right { Ok(()) } else { Err(KeyFault::at(key, sentence)) }
-}
+/// Tables of what makes the kind.
+const KIND_TABLES: [&str; 5] = ["front_wheels", "sole", "drawbar", "lower_links", "top_link"];
+/// Tables of what carries the tail.
+const TAIL_TABLES: [&str; 3] = ["tail_wheel", "rolling_landside", "heel"];
 
 impl TryFrom<PlowToml> for Plow {
-    type Error = KeyFault;
+    type Error = KeyFaults;
 
-    /// The plow that was described; the gravest of what is wrong with it if it cannot be used.
-    fn try_from(said: PlowToml) -> Result<Self, KeyFault> {
-        let (front, link) = front_and_link(&said)?;
-        let tail = tail(&said)?;
+    /// The plow that was described; all that is wrong with it if it cannot be used, of one key the gravest.
+    fn try_from(said: PlowToml) -> Result<Self, KeyFaults> {
+        let mut wrong = KeyFaults::default();
+        // What a kind does not make is taken to be anything: what is held against it is not asked then.
+        let mut unknown: Vec<&str> = Vec::new();
+        let (front, link) = front_and_link(&said).unwrap_or_else(|fault| {
+            wrong.push(fault);
+            unknown.extend(KIND_TABLES);
+            (Front::LowerLinks, HitchLink { length: Measured::exactly_as_read(Length::from_m(1.0)) })
+        });
+        let tail = tail(&said).unwrap_or_else(|fault| {
+            wrong.push(fault);
+            unknown.extend(TAIL_TABLES);
+            Tail::Heel(Heel { x: said.weight.x, resistance: 0.0 })
+        });
         let settings = BTreeMap::new();
         let PlowToml { name, units, weight, rolling, bottoms, plow_hitch, tractor_hitch, tractor, .. } = said;
         let ((sensors, own_sensors), limits) = (SensorEntry::apart(said.sensors), said.limits);
@@ -41,28 +53,39 @@ impl TryFrom<PlowToml> for Plow {
             own_sensors,
             limits,
         };
-        geometry(&plow)?;
-        holes(&plow)?;
-        unless(!said.settings.is_empty(), "settings", "at least one named setting is needed")?;
+        let mut beyond = KeyFaults::default();
+        geometry(&plow, &mut beyond);
+        holes(&plow, &mut beyond);
+        beyond.unless(!said.settings.is_empty(), "settings", "at least one named setting is needed");
         for (name, setting) in said.settings {
-            let setting = plow.setting(&format!("settings.{name}"), setting)?;
-            plow.settings.insert(name, setting);
+            match plow.setting(&format!("settings.{name}"), setting) {
+                Ok(setting) => drop(plow.settings.insert(name, setting)),
+                Err(faults) => faults.0.into_iter().for_each(|fault| beyond.push(fault)),
+            }
         }
-        plow.tractor.as_ref().map_or(Ok(()), tractor_of)?;
-        sensors_of(&plow)?;
-        super::sensors::check_own(&plow)?;
-        unless(
+        if let Some(tractor) = &plow.tractor {
+            tractor_of(tractor, &mut beyond);
+        }
+        sensors_of(&plow, &mut beyond);
+        super::sensors::check_own(&plow).err().into_iter().for_each(|fault| beyond.push(fault));
+        beyond.unless(
             0.0 < limits.balanced && limits.balanced < limits.leaning && limits.leaning < 1.0,
             "limits",
             "0 < balanced < leaning < 1 must hold",
-        )?;
-        unless(
+        );
+        beyond.unless(
             (0.0..1.0).contains(&limits.lifted_share),
             "limits.lifted_share",
             "a share lies between 0 and 1",
-        )?;
+        );
         // Last: what is wrong with one quantity beside another says more than a range.
-        super::ranges::unusual(&plow).into_iter().next().map_or(Ok(plow), Err)
+        super::ranges::unusual(&plow).into_iter().for_each(|fault| beyond.push(fault));
+        beyond
+            .0
+            .into_iter()
+            .filter(|fault| fault.holds_without(&unknown))
+            .for_each(|fault| wrong.push(fault));
+        if wrong.0.is_empty() { Ok(plow) } else { Err(wrong) }
     }
 }
 
@@ -133,26 +156,27 @@ fn tail(said: &PlowToml) -> Result<Tail, KeyFault> {
     }
 }
 
-fn holes(plow: &Plow) -> Result<(), KeyFault> {
+fn holes(plow: &Plow, wrong: &mut KeyFaults) {
     for (key, holes) in
         [("plow_hitch.holes", &plow.plow_hitch.holes), ("tractor_hitch.holes", &plow.tractor_hitch.holes)]
     {
-        unless(!holes.is_empty(), key, "at least one hole with its height")?;
-        let names: BTreeSet<_> = holes.iter().map(|hole| &hole.name).collect();
-        unless(names.len() == holes.len(), key, "two holes have the same name")?;
-        unless(
-            holes.iter().all(|hole| (-0.5..2.5).contains(&hole.z.si())),
-            key,
-            "a hole's height above the land surface lies between -0.5 m and 2.5 m",
-        )?;
+        wrong.unless(!holes.is_empty(), key, "at least one hole with its height");
+        let mut names = BTreeSet::new();
+        for (at, hole) in holes.iter().enumerate() {
+            wrong.unless(
+                names.insert(&hole.name),
+                format!("{key}[{at}]"),
+                format!("two holes have the same name, \"{}\": give each its own", hole.name),
+            );
+        }
     }
-    Ok(())
 }
 
 fn hole_named(holes: &[Hole], name: &str, (key, hitch): (&str, &str)) -> Result<Hole, KeyFault> {
     holes.iter().find(|hole| hole.name == name).cloned().ok_or_else(|| {
         let known: Vec<String> = holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect();
-        KeyFault::at(key, format!("{hitch} has no hole \"{name}\" (it has {})", known.join(", ")))
+        let sentence = format!("{hitch} has no hole \"{name}\" (it has {})", known.join(", "));
+        KeyFault::at(key, sentence).beside([format!("{hitch}.holes").as_str()])
     })
 }
 
@@ -160,77 +184,85 @@ impl Plow {
     /// A setting of this plow: the holes that it names; `key` is where it stands.
     ///
     /// # Errors
-    /// A hole that the plow does not have, and a link that would stand steeper than 45 degrees.
-    pub fn setting(&self, key: &str, said: SettingToml) -> Result<Setting, KeyFault> {
-        let setting = Setting {
-            plow_hole: hole_named(&self.plow_hitch.holes, &said.plow_hole, (key, "plow_hitch"))?,
-            tractor_hole: hole_named(&self.tractor_hitch.holes, &said.tractor_hole, (key, "tractor_hitch"))?,
-            lateral_offset: said.lateral_offset,
+    /// Holes that the plow does not have, and a link that would stand steeper than 45 degrees.
+    pub fn setting(&self, key: &str, said: SettingToml) -> Result<Setting, KeyFaults> {
+        let (plow_key, tractor_key) = (format!("{key}.plow_hole"), format!("{key}.tractor_hole"));
+        let plow_hole = hole_named(&self.plow_hitch.holes, &said.plow_hole, (&plow_key, "plow_hitch"));
+        let tractor_hole =
+            hole_named(&self.tractor_hitch.holes, &said.tractor_hole, (&tractor_key, "tractor_hitch"));
+        let (plow_hole, tractor_hole) = match (plow_hole, tractor_hole) {
+            (Ok(plow_hole), Ok(tractor_hole)) => (plow_hole, tractor_hole),
+            (one, other) => return Err(KeyFaults(one.err().into_iter().chain(other.err()).collect())),
         };
-        let rise_m = (setting.tractor_hole.z.si() - setting.plow_hole.z.si()).abs();
-        unless(
-            rise_m < self.link.length.si() * 0.7,
-            key,
-            format!(
-                "the {} would stand steeper than 45 degrees: check the two heights and its length",
-                self.part_names().member
-            ),
-        )?;
-        Ok(setting)
+        let rise_m = (tractor_hole.z.si() - plow_hole.z.si()).abs();
+        if rise_m >= self.link.length.si() * 0.7 {
+            let member = self.part_names().member;
+            let sentence = format!(
+                "the {member} would stand steeper than 45 degrees: check the two heights and its length"
+            );
+            let others = ["plow_hitch.holes", "tractor_hitch.holes", self.link_key()];
+            return Err(KeyFault::at(key, sentence).beside(others).into());
+        }
+        Ok(Setting { plow_hole, tractor_hole, lateral_offset: said.lateral_offset })
+    }
+
+    const fn link_key(&self) -> &'static str {
+        match self.front {
+            Front::Wheels(_) | Front::Sole(_) => "drawbar.length",
+            Front::LowerLinks => "lower_links.length",
+            Front::MeetingLinks(_) => "top_link.length",
+        }
     }
 }
 
-fn geometry(plow: &Plow) -> Result<(), KeyFault> {
+fn geometry(plow: &Plow, wrong: &mut KeyFaults) {
     let (weight, bottoms) = (plow.weight.total, plow.bottoms.x.si());
-    unless(
+    wrong.unless(
         weight.si() > 0.0,
         "weight.total",
         "the weight must be above 0: weigh the plow, or add up its wheel loads",
-    )?;
-    unless(
+    );
+    wrong.unless(
         plow.weight.x.si() < 0.0,
         "weight.x",
         "the weight is ahead of the front axle: the plow would stand on its nose; measure x backwards as a \
          negative length",
-    )?;
+    );
     let key = match plow.tail {
         Tail::Wheel(_) => "tail_wheel.x",
         Tail::RollingLandside(_) => "rolling_landside.x",
         Tail::Heel(_) => "heel.x",
     };
     let (tail_x_m, name) = (plow.tail.x().si(), plow.part_names().tail);
-    unless(
+    wrong.unless(
         tail_x_m < 0.0,
         key,
         format!("the {name} is behind where x is measured from, so its x is below 0"),
-    )?;
-    unless(
-        plow.weight.x.si() > tail_x_m,
-        "weight.x",
-        format!("the weight is behind the {name}: compare its x with {key}"),
-    )?;
-    unless(
-        bottoms < plow.plow_hitch.x.si(),
-        "bottoms.x",
-        "the bottoms are ahead of the plow hitch: x is forward of the front axle, so they are below 0",
-    )?;
-    if let Some(z) = plow.bottoms.soil_force_z {
-        unless(
-            z.si() < 0.0 && z.si() > -plow.bottoms.depth.m() - 0.05,
-            "bottoms.soil_force_z",
-            "the soil acts between the land surface (0) and the working depth below it",
-        )?;
+    );
+    // A tail ahead of that place says so itself.
+    if tail_x_m < 0.0 && plow.weight.x.si() <= tail_x_m {
+        let sentence = format!("the weight is behind the {name}: compare its x with {key}");
+        wrong.push(KeyFault::at("weight.x", sentence).beside([key]));
     }
-    unless(
+    if bottoms >= plow.plow_hitch.x.si() {
+        let sentence =
+            "the bottoms are ahead of the plow hitch: x is forward of the front axle, so they are below 0";
+        wrong.push(KeyFault::at("bottoms.x", sentence).beside(["plow_hitch.x"]));
+    }
+    let depth_m = plow.bottoms.depth.m();
+    if plow.bottoms.soil_force_z.is_some_and(|z| z.si() >= 0.0 || z.si() <= -depth_m - 0.05) {
+        let sentence = "the soil acts between the land surface (0) and the working depth below it";
+        wrong.push(KeyFault::at("bottoms.soil_force_z", sentence).beside(["bottoms.depth"]));
+    }
+    wrong.unless(
         plow.bottoms.landside_friction.is_none_or(|mu| (0.0..=1.0).contains(&mu)),
         "bottoms.landside_friction",
         "friction of steel on soil lies between 0 and 1",
-    )?;
-    let (link, lower_links, sole) = match plow.front {
-        Front::Wheels(_) => ("drawbar.length", None, None),
-        Front::Sole(sole) => ("drawbar.length", None, Some(sole.friction)),
-        Front::LowerLinks => ("lower_links.length", None, None),
-        Front::MeetingLinks(links) => ("top_link.length", Some(links), None),
+    );
+    let (lower_links, sole) = match plow.front {
+        Front::Wheels(_) | Front::LowerLinks => (None, None),
+        Front::Sole(sole) => (None, Some(sole.friction)),
+        Front::MeetingLinks(links) => (Some(links), None),
     };
     let lengths = [
         ("front_wheels.diameter", plow.front.wheels().map(|wheels| wheels.diameter)),
@@ -238,14 +270,14 @@ fn geometry(plow: &Plow) -> Result<(), KeyFault> {
         ("bottoms.cut_width", Some(plow.bottoms.cut_width)),
         ("bottoms.depth", Some(plow.bottoms.depth)),
         ("lower_links.length", lower_links.map(|links| links.length.value)),
-        (link, Some(plow.link.length.value)),
+        (plow.link_key(), Some(plow.link.length.value)),
         ("plow_hitch.washer", plow.plow_hitch.washer),
         ("tractor_hitch.washer", plow.tractor_hitch.washer),
     ];
     for (key, length) in lengths {
-        unless(length.is_none_or(|length| length.m() > 0.0), key, "must be above 0")?;
+        wrong.unless(length.is_none_or(|length| length.m() > 0.0), key, "must be above 0");
     }
-    unless((1..=24).contains(&plow.bottoms.count), "bottoms.count", "must be 1 to 24")?;
+    wrong.unless((1..=24).contains(&plow.bottoms.count), "bottoms.count", "must be 1 to 24");
     let resistances = [
         ("rolling.coefficient", Some(plow.rolling.coefficient), 0.5, "rolling resistance"),
         ("sole.friction", sole, 1.0, "friction"),
@@ -258,21 +290,20 @@ fn geometry(plow: &Plow) -> Result<(), KeyFault> {
         },
     ];
     for (key, resistance, below, what) in resistances {
-        unless(
+        wrong.unless(
             resistance.is_none_or(|resistance| (0.0..below).contains(&resistance)),
             key,
             format!("{what} over load lies between 0 and {below}"),
-        )?;
+        );
     }
-    Ok(())
 }
 
-fn tractor_of(tractor: &Tractor) -> Result<(), KeyFault> {
+fn tractor_of(tractor: &Tractor, wrong: &mut KeyFaults) {
     for (key, load) in [
         ("tractor.front_axle_load", tractor.front_axle_load),
         ("tractor.rear_axle_load", tractor.rear_axle_load),
     ] {
-        unless(load.si() > 0.0, key, "must be above 0: weigh each axle, the tractor level")?;
+        wrong.unless(load.si() > 0.0, key, "must be above 0: weigh each axle, the tractor level");
     }
     let (track_m, tyre_m) = (tractor.track.si(), tractor.rear_tyre_width.si());
     for (key, length_m) in [
@@ -283,62 +314,66 @@ fn tractor_of(tractor: &Tractor) -> Result<(), KeyFault> {
         ("tractor.centre_of_gravity_height", tractor.centre_of_gravity_height.map(|z| z.si())),
         ("tractor.pin_step", tractor.pin_step.map(Length::m)),
     ] {
-        unless(length_m.is_none_or(|length_m| length_m > 0.0), key, "must be above 0")?;
+        wrong.unless(length_m.is_none_or(|length_m| length_m > 0.0), key, "must be above 0");
     }
-    unless(
+    let mut beside_tyre = |right: bool, key: &str, sentence: &str| {
+        if !right {
+            wrong
+                .push(KeyFault::at(key, sentence).beside(["tractor.rear_tyre_width", "tractor.right_wheel"]));
+        }
+    };
+    beside_tyre(
         tyre_m < track_m,
         "tractor.track",
         "the track is measured from the middle of one tire to the middle of the other, so it is wider than a tire",
-    )?;
+    );
     let offset_m = tractor.furrow_wall_offset.map(|offset| offset.si());
     let (key, in_furrow) = ("tractor.furrow_wall_offset", tractor.right_wheel == RightWheel::Furrow);
-    unless(
+    beside_tyre(
         in_furrow || offset_m.is_some(),
         "tractor",
         "with right_wheel = \"land\", furrow_wall_offset is needed: from the wall of the open furrow to the \
          inside of the right rear tire",
-    )?;
-    unless(
+    );
+    beside_tyre(
         in_furrow || offset_m.is_none_or(|offset_m| offset_m >= tyre_m),
         key,
         "a tire on the land has its inside at least its own width left of the furrow wall",
-    )?;
-    unless(
+    );
+    beside_tyre(
         !in_furrow || offset_m.is_none_or(|offset_m| offset_m < tyre_m / 2.0),
         key,
         "a tire in the furrow has its inside at the wall or right of it (below 0)",
-    )?;
-    unless(
+    );
+    wrong.unless(
         tractor.right_pull_share.is_none_or(|share| (0.0..=1.0).contains(&share)),
         "tractor.right_pull_share",
         "a share lies between 0 and 1",
-    )?;
-    Ok(())
+    );
 }
 
-fn sensors_of(plow: &Plow) -> Result<(), KeyFault> {
+fn sensors_of(plow: &Plow, wrong: &mut KeyFaults) {
     let mut channels = BTreeSet::new();
     let mut roles = BTreeSet::new();
-    for sensor in &plow.sensors {
+    for (at, sensor) in plow.sensors.iter().enumerate() {
+        let key = |part: &str| format!("sensors[{at}].{part}");
         let what = format!("channel \"{}\"", sensor.channel);
-        unless(channels.insert(&sensor.channel), "sensors", format!("{what} stands there twice"))?;
-        unless(
-            roles.insert(sensor.measures),
-            "sensors",
-            format!("two channels measure {}", sensor.measures.column()),
-        )?;
+        wrong.unless(channels.insert(&sensor.channel), key("channel"), format!("{what} stands there twice"));
+        let is_first = roles.insert(sensor.measures);
+        wrong.unless(is_first, key("measures"), format!("two channels measure {}", sensor.measures.column()));
         let date = &sensor.calibration.date;
-        unless(
+        wrong.unless(
             date.parse::<jiff::civil::Date>().is_ok(),
-            "sensors",
+            key("calibration.date"),
             format!("{what}: calibration date '{date}' is not a day like 2027-03-01"),
-        )?;
-        if let Err(error) = CalibrationReport::of(&sensor.calibration, sensor.measures) {
-            unless(false, "sensors", format!("{what}: calibration: {error}"))?;
+        );
+        let report = CalibrationReport::of(&sensor.calibration, sensor.measures);
+        if let Some(error) = report.err().filter(|_| is_first) {
+            let fault = KeyFault::at(key("calibration"), format!("{what}: calibration: {error}"));
+            wrong.push(fault.beside([key("measures").as_str()]));
         }
         if let Some((low, high)) = sensor.count_limits {
-            unless(low < high, "sensors", format!("{what}: count_limits must rise"))?;
+            wrong.unless(low < high, key("count_limits"), format!("{what}: count_limits must rise"));
         }
     }
-    Ok(())
 }

@@ -2,7 +2,7 @@
 
 use super::{Front, Hole, Plow};
 use crate::description_file::KeyFault;
-use crate::quantity::{Force, Length};
+use crate::quantity::{Force, UnitSystem};
 
 // The bounds are choices, no source has them: wide enough for the example plows, narrow enough for the slips of a
 // tape that are named in the sentences.
@@ -12,8 +12,10 @@ const TAIL_SHARE: std::ops::RangeInclusive<f64> = 0.15..=0.55;
 const BOTTOM_MIN_N: f64 = 800.0;
 /// Cut of one bottom of several, in m: 22 in.
 const CUT_MAX_M: f64 = 0.55;
-/// From a hole to the next of its row, in m: 8 in.
+/// From a hole to the next of its row, in m: 8 in; and in steps of the row, of at least 1 in.
 const GAP_MAX_M: f64 = 0.2;
+const GAP_MAX_STEPS: f64 = 3.0;
+const STEP_MIN_M: f64 = 0.0254;
 
 /// Loads of a plow on wheels that stands level and unhitched.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,6 +43,28 @@ impl Plow {
         })
     }
 
+    /// What is to be told of a description where it is first used: how the plow stands by it, and what is unusual in it.
+    #[must_use]
+    pub fn as_described(&self, units: UnitSystem) -> Vec<String> {
+        let unit = units.force();
+        // A scale shows pounds and some newtons more: no digit behind the point.
+        let force = |force: Force| format!("{:.0} {}", force.n() / unit.factor, unit.symbol);
+        let standing = self.standing_loads().map(|StandingLoads { front, tail, tail_share }| {
+            format!(
+                "standing level: front {}, tail {} ({:.0} %)",
+                force(front),
+                force(tail),
+                100.0 * tail_share
+            )
+        });
+        standing.into_iter().chain(self.doubts()).collect()
+    }
+
+    /// What is unusual in the description, each in a line.
+    pub fn doubts(&self) -> impl Iterator<Item = String> {
+        self.questions().into_iter().map(|question| format!("unusual: {question}"))
+    }
+
     /// What is unusual in the description, each with what to check.
     #[must_use]
     pub fn questions(&self) -> Vec<KeyFault> {
@@ -60,7 +84,10 @@ impl Plow {
                     ),
                 ));
             }
-            if self.weight.total.si() < BOTTOM_MIN_N * f64::from(bottoms.count) {
+            // A spring that is measured up to more than the plow weighs carries a larger one.
+            let table_n = self.tail.wheel().and_then(|wheel| wheel.load_table.lines().last());
+            let is_less_than_table = table_n.is_some_and(|(_, load)| self.weight.total.si() < load.n());
+            if is_less_than_table || self.weight.total.si() < BOTTOM_MIN_N * f64::from(bottoms.count) {
                 asked.push(KeyFault::at(
                     "weight.total",
                     format!(
@@ -93,12 +120,10 @@ impl Plow {
         for (key, holes) in
             [("plow_hitch.holes", &self.plow_hitch.holes), ("tractor_hitch.holes", &self.tractor_hitch.holes)]
         {
-            asked.extend(far_from_others(holes).map(|hole| {
+            asked.extend(far_from_others(holes).into_iter().map(|hole| {
                 let sentence = format!(
-                    "hole \"{}\" at {} is more than {} from the next: is its height written right, with its point?",
-                    hole.name,
-                    hole.z.value,
-                    Length::from_m(GAP_MAX_M)
+                    "hole \"{}\" at {} is far from the others of its row: is its height written right, with its point?",
+                    hole.name, hole.z.value
                 );
                 KeyFault::at(key, sentence)
             }));
@@ -108,12 +133,64 @@ impl Plow {
 }
 
 /// Holes that have none of their row near them, where others have; two holes have no row.
-fn far_from_others(holes: &[Hole]) -> impl Iterator<Item = &Hole> {
-    let apart = |one: &Hole| {
+fn far_from_others(holes: &[Hole]) -> Vec<&Hole> {
+    let gap_m = |one: &Hole| {
         let others = holes.iter().filter(|other| other.name != one.name);
-        let nearest = others.map(|other| (other.z.si() - one.z.si()).abs()).min_by(f64::total_cmp);
-        nearest.is_some_and(|gap| gap > GAP_MAX_M)
+        others.map(|other| (other.z.si() - one.z.si()).abs()).min_by(f64::total_cmp).unwrap_or_default()
     };
-    let some_near = holes.len() > 2 && !holes.iter().all(apart);
-    holes.iter().filter(move |hole| some_near && apart(hole))
+    let mut gaps: Vec<f64> = holes.iter().map(gap_m).collect();
+    gaps.sort_by(f64::total_cmp);
+    let step_m = gaps.get(gaps.len().saturating_sub(1) / 2).copied().unwrap_or_default().max(STEP_MIN_M);
+    let is_far = |hole: &Hole| gap_m(hole) > GAP_MAX_M.min(GAP_MAX_STEPS * step_m);
+    let far: Vec<&Hole> = holes.iter().filter(|hole| is_far(hole)).collect();
+    if holes.len() > 2 && far.len() < holes.len() { far } else { Vec::new() }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::plow::read_plow_text;
+    use std::path::Path;
+
+    const MM: &str = include_str!("../../../sample-runs/plows/two-bottom.toml");
+    const IN: &str = include_str!("../../../sample-runs/plows/wide-on-narrow.toml");
+
+    fn asked(text: &str, changes: &[(&str, &str)]) -> String {
+        let text = changes.iter().fold(text.to_owned(), |text, (from, to)| {
+            assert!(text.contains(from), "{from}");
+            text.replacen(from, to, 1)
+        });
+        let plow = read_plow_text(&text, Path::new("p.toml")).unwrap_or_else(|error| panic!("{error}"));
+        plow.doubts().collect::<Vec<_>>().join("\n")
+    }
+
+    /// Of a plow in mm and of one in inches; the slips of a tape that a stranger's plowman made.
+    #[test]
+    fn the_slips_of_a_tape_are_questioned_in_either_unit() {
+        let holes = "holes = [{ name = \"low\", z = \"8 in\" }, { name = \"high\", z = \"10 in\" }]";
+        let row = |last: &str| {
+            format!(
+                "holes = [{{ name = \"1\", z = \"3 1/4 in\" }}, {{ name = \"low\", z = \"5 in\" }}, {{ name = \"high\", z = \"{last}\" }}]"
+            )
+        };
+        let (far, near) = (row("32.5 in"), row("8 in"));
+        for (text, changes, wanted) in [
+            (MM, vec![("\"-600 mm ± 10 mm\"", "\"-1300 mm\"")], "weight.x: -1300 mm puts 68 %"),
+            (MM, vec![("3400 N ± 60 N", "1075 N")], "weight.total: 1075 N is little"),
+            // More than the least weight of two bottoms, and less than the spring was measured to.
+            (MM, vec![("3400 N ± 60 N", "1900 N")], "weight.total: 1900 N is little"),
+            (MM, vec![("x = \"300 mm ± 5 mm\"", "x = \"-300 mm\"")], "plow_hitch.x: -300 mm is behind"),
+            (MM, vec![("\"355 mm\"", "\"710 mm\"")], "bottoms.cut_width: 710 mm is wide"),
+            (MM, vec![("\"7 in ± 5 mm\"", "\"825 mm\"")], "hole \"7\" at 825 mm is far"),
+            (MM, vec![("\"9 in ± 5 mm\"", "\"13 in ± 5 mm\"")], "hole \"9\" at 13 in is far"),
+            (IN, vec![("total = \"1400 lbf\"", "total = \"480 lbf\"")], "weight.total: 480 lbf is little"),
+            (IN, vec![(holes, far.as_str())], "hole \"high\" at 32 1/2 in is far"),
+            (IN, vec![(holes, near.as_str())], ""),
+        ] {
+            let said = asked(text, &changes).replace("32.5", "32 1/2");
+            assert!(said.contains(wanted) && (said.lines().count() <= 1), "{wanted}: {said}");
+            assert_eq!(said.is_empty(), wanted.is_empty(), "{said}");
+        }
+        assert_eq!(asked(MM, &[]), "");
+        assert_eq!(asked(IN, &[]), "");
+    }
 }

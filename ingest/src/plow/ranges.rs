@@ -5,17 +5,19 @@
 
 use super::{Front, Plow, Tail};
 use crate::description_file::KeyFault;
-use crate::quantity::{Force, Length, Measured, Quantity, ReadQuantity};
+use crate::quantity::{Dimension, Force, Length, Measured, Quantity, ReadQuantity, UNITS, Unit};
 
-/// One quantity of a description, in its SI unit.
+/// One quantity of a description, in its SI unit; what is said of it is in the unit in which it was written.
 struct Entry {
     /// Dotted key.
     key: &'static str,
-    /// Which one of several under this key; empty where there is one.
+    /// Where it stands: the key, and within it which one of several.
+    place: String,
+    /// Which one of several that is, as people call it; empty where there is one.
     which: String,
     value: f64,
     half_width: Option<f64>,
-    unit: &'static str,
+    unit: Unit,
 }
 
 /// Usual ranges by key: lowest and highest in the SI unit, and what the quantity is.
@@ -67,47 +69,56 @@ pub(super) fn unusual(plow: &Plow) -> Vec<KeyFault> {
         let Some(offset) = setting.lateral_offset else { continue };
         let (low, high) = LATERAL_OFFSET_M;
         if !(low..=high).contains(&offset.m()) {
-            faults.push(KeyFault {
-                key: format!("settings.{name}.lateral_offset"),
-                sentence: outside((offset.m(), "m"), (low, high), "the pin's place across"),
-            });
+            faults.push(KeyFault::at(
+                format!("settings.{name}.lateral_offset"),
+                outside((offset.m(), unit_of(offset)), (low, high), "the pin's place across"),
+            ));
         }
     }
     faults
 }
 
 fn fault(entry: &Entry) -> Option<KeyFault> {
-    let Entry { key, which, value, half_width, unit } = entry;
+    let Entry { key, place, which, value, half_width, unit } = entry;
     let (_, low, high, what) = RANGES.iter().find(|(known, ..)| known == key)?;
-    // What stands after a blank is which part of a line, and no key.
-    let at = key.split(' ').next().unwrap_or(key).to_owned();
     let which = if which.is_empty() { String::new() } else { format!("{which}: ") };
     if !(*low..=*high).contains(value) {
-        let sentence = which + &outside((*value, unit), (*low, *high), what);
-        return Some(KeyFault { key: at, sentence });
+        let sentence = which + &outside((*value, *unit), (*low, *high), what);
+        return Some(KeyFault::at(place, sentence));
     }
     let half_width = (*half_width)?;
-    let most = if *unit == "N" { value.abs() } else { HALF_WIDTH_M_MAX };
+    let most = if unit.dimension == Dimension::Force { value.abs() } else { HALF_WIDTH_M_MAX };
     let sound = (0.0..=most).contains(&half_width);
-    (!sound).then(|| KeyFault {
-        key: at,
-        sentence: format!(
-            "{which}a ± of {} {unit} leaves nothing of {} {unit}: it is half of the interval that holds the true \
-             value in 95 of 100 cases, here at most {} {unit}",
-            short(half_width),
-            short(*value),
-            short(most)
-        ),
+    (!sound).then(|| {
+        let said = |inside: f64| short(inside / unit.factor);
+        let (unit, half_width, value, most) = (unit.symbol, said(half_width), said(*value), said(most));
+        let sentence = format!(
+            "{which}a ± of {half_width} {unit} leaves nothing of {value} {unit}: it is half of the interval that \
+             holds the true value in 95 of 100 cases, here at most {most} {unit}"
+        );
+        KeyFault::at(place, sentence)
     })
 }
 
-fn outside((value, unit): (f64, &str), (low, high): (f64, f64), what: &str) -> String {
+fn outside((value, unit): (f64, Unit), (low, high): (f64, f64), what: &str) -> String {
+    // A bound is by choice: two digits of it are enough where the unit is another than that in which it was chosen.
+    let bound = |inside: f64| {
+        let about: f64 = format!("{:.1e}", inside / unit.factor).parse().unwrap_or(inside / unit.factor);
+        short(about)
+    };
+    let Unit { symbol, factor, .. } = unit;
     format!(
-        "{} {unit} cannot be {what}: usual are {} to {} {unit}; check the number and its unit",
-        short(value),
-        short(low),
-        short(high)
+        "{} {symbol} cannot be {what}: usual are {} to {} {symbol}; check the number and its unit",
+        short(value / factor),
+        bound(low),
+        bound(high)
     )
+}
+
+/// The unit in which a quantity was written, or else its SI unit.
+fn unit_of<Q: ReadQuantity>(quantity: Q) -> Unit {
+    let in_si = || UNITS.iter().find(|unit| unit.dimension == Q::DIMENSION && unit.factor == 1.0);
+    quantity.written_unit().or_else(in_si).copied().unwrap_or(Unit::METRE)
 }
 
 /// A number without the hundreds of digits that a slip of the pen can have.
@@ -130,16 +141,22 @@ impl Entries {
     }
 
     fn measured<Q: ReadQuantity>(&mut self, key: &'static str, value: Option<Measured<Q>>) {
-        self.one_of(key, String::new(), value);
+        self.one_of(key, (key.to_owned(), String::new()), value);
     }
 
-    fn one_of<Q: ReadQuantity>(&mut self, key: &'static str, which: String, value: Option<Measured<Q>>) {
+    fn one_of<Q: ReadQuantity>(
+        &mut self,
+        key: &'static str,
+        (place, which): (String, String),
+        value: Option<Measured<Q>>,
+    ) {
         self.0.extend(value.map(|value| Entry {
             key,
+            place,
             which,
             value: value.si(),
             half_width: value.half_width.map(Quantity::si),
-            unit: Q::DIMENSION.si_symbol(),
+            unit: unit_of(value.value),
         }));
     }
 }
@@ -154,11 +171,13 @@ fn entries(plow: &Plow) -> Vec<Entry> {
             all.measured("tail_wheel.x", Some(wheel.x));
             all.plain("tail_wheel.diameter", Some(wheel.diameter));
             for (at, (deflection, load)) in wheel.load_table.lines().enumerate() {
-                let which = || format!("line {} of the table", at + 1);
+                let which = |part| {
+                    (format!("tail_wheel.load_table[{at}][{part}]"), format!("line {} of the table", at + 1))
+                };
                 let (deflection, load) =
                     (Measured::exactly_as_read(deflection), Measured::exactly_as_read(load));
-                all.one_of("tail_wheel.load_table deflection", which(), Some(deflection));
-                all.one_of("tail_wheel.load_table load", which(), Some(load));
+                all.one_of("tail_wheel.load_table deflection", which(0), Some(deflection));
+                all.one_of("tail_wheel.load_table load", which(1), Some(load));
             }
         }
         Tail::RollingLandside(heel) => all.measured("rolling_landside.x", Some(heel.x)),
@@ -172,8 +191,8 @@ fn entries(plow: &Plow) -> Vec<Entry> {
     for (key, holes) in
         [("plow_hitch.holes", &plow.plow_hitch.holes), ("tractor_hitch.holes", &plow.tractor_hitch.holes)]
     {
-        for hole in holes {
-            all.one_of(key, format!("hole \"{}\"", hole.name), Some(hole.z));
+        for (at, hole) in holes.iter().enumerate() {
+            all.one_of(key, (format!("{key}[{at}].z"), format!("hole \"{}\"", hole.name)), Some(hole.z));
         }
     }
     all.plain("plow_hitch.clearance_z", plow.plow_hitch.clearance_z);
@@ -238,13 +257,15 @@ mod tests {
     fn nonsense_is_refused_with_its_line_and_the_usual_range() {
         for (table, key, value, parts) in [
             ("bottoms", "cut_width", "1e30 m", ["bottoms.cut_width", "1.000e30 m", "0.05 to 1.2 m"]),
-            ("bottoms", "depth", "1800 mm", ["bottoms.depth", "1.8 m", "0.02 to 1.2 m"]),
+            ("bottoms", "depth", "1800 mm", ["bottoms.depth", "1800 mm", "20 to 1200 mm"]),
             ("weight", "total", "5 N", ["weight.total", "5 N cannot be", "50 to 200000 N"]),
-            ("tail_wheel", "diameter", "1e308 mm", ["tail_wheel.diameter", "e305 m", "0.1 to 2.5 m"]),
+            ("weight", "total", "5 lbf", ["weight.total", "5 lbf cannot be", "11 to 45000 lbf"]),
+            ("bottoms", "cut_width", "48 in", ["bottoms.cut_width", "48 in cannot be", "2 to 47 in"]),
+            ("tail_wheel", "diameter", "1e308 mm", ["tail_wheel.diameter", "e308 mm", "100 to 2500 mm"]),
             ("front_wheels", "diameter", "24 m", ["front_wheels.diameter", "24 m", "0.1 to 2.5 m"]),
             ("drawbar", "length", "1500 m", ["drawbar.length", "1500 m", "0.1 to 15 m"]),
             ("weight", "total", "3400 N ± 5000 N", ["weight.total", "± of 5000 N", "at most 3400 N"]),
-            ("weight", "x", "-600 mm ± 15 m", ["weight.x", "± of 15 m", "at most 0.5 m"]),
+            ("weight", "x", "-600 mm ± 15 m", ["weight.x", "± of 15000 mm", "at most 500 mm"]),
             ("weight", "x", "-600 mm ± -15 mm", ["below 0", "-15 mm", "±"]),
         ] {
             let error = refused(table, key, value);

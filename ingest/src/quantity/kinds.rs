@@ -1,7 +1,7 @@
 //! The quantities, each a type of its own.
 
 use super::parse::TextVisitor;
-use super::{Dimension, Quantity, QuantityError, ReadQuantity, Written, parse_quantity};
+use super::{Dimension, Quantity, QuantityError, ReadQuantity, Unit, Written, parse_quantity};
 
 /// A quantity that is computed only.
 macro_rules! computed {
@@ -98,6 +98,9 @@ macro_rules! quantity {
             const DIMENSION: Dimension = Dimension::$dimension;
             fn written_as(self, written: Written) -> Self {
                 Self { written: Some(written), ..self }
+            }
+            fn written_unit(self) -> Option<&'static Unit> {
+                self.written.and_then(Written::unit)
             }
         }
 

@@ -45,4 +45,6 @@ pub trait ReadQuantity: Quantity {
     const DIMENSION: Dimension;
     /// The same, written out in the way `written` says.
     fn written_as(self, written: Written) -> Self;
+    /// The unit in which it was written; `None` if it was not.
+    fn written_unit(self) -> Option<&'static Unit>;
 }

@@ -140,6 +140,12 @@ impl<T: std::str::FromStr<Err = QuantityError>> serde::de::Visitor<'_> for TextV
     fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<T, E> {
         text.parse().map_err(E::custom)
     }
+    /// Bytes, which no file has, are what the reader of descriptions asks with for any quantity of the kind, where it
+    /// needs one in place of what cannot be read.
+    fn visit_bytes<E: serde::de::Error>(self, _: &[u8]) -> Result<T, E> {
+        let any = self.dimension.example();
+        self.visit_str(any)
+    }
     fn visit_i64<E: serde::de::Error>(self, number: i64) -> Result<T, E> {
         Err(self.bare(number))
     }

@@ -1,5 +1,6 @@
 //! Which system of units a person reads, and who decides it.
 
+use super::Unit;
 use serde::{Deserialize, Serialize};
 use strum::{Display, EnumString};
 
@@ -7,14 +8,48 @@ use strum::{Display, EnumString};
 pub const UNITS_VARIABLE: &str = "HITCHWRIGHT_UNITS";
 
 /// A system of units.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Display, EnumString)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, Display, EnumString, clap::ValueEnum,
+)]
 #[serde(rename_all = "lowercase")]
 #[strum(serialize_all = "lowercase")]
 pub enum UnitSystem {
     /// mm, N, km/h.
+    #[default]
+    #[value(help = "mm, N, km/h")]
     Si,
     /// in, lbf, mph.
+    #[value(help = "in, lbf, mph")]
     Us,
+}
+
+impl UnitSystem {
+    /// The unit of heights, depths and what a spring gives.
+    #[must_use]
+    pub const fn small_length(self) -> Unit {
+        match self {
+            Self::Si => Unit::MILLIMETRE,
+            Self::Us => Unit::INCH,
+        }
+    }
+
+    /// The unit of forces.
+    #[must_use]
+    pub const fn force(self) -> Unit {
+        match self {
+            Self::Si => Unit::NEWTON,
+            Self::Us => Unit::POUND_FORCE,
+        }
+    }
+
+    /// The unit of speeds.
+    #[must_use]
+    pub const fn speed(self) -> Unit {
+        match self {
+            Self::Si => Unit::KILOMETRE_PER_HOUR,
+            Self::Us => Unit::MILE_PER_HOUR,
+        }
+    }
 }
 
 /// The system of whoever reads: what was asked for on the command line, else what the variable

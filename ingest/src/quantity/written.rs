@@ -22,10 +22,15 @@ impl Written {
         Some(Self { unit: u8::try_from(place).ok()?, denominator: denominator.unwrap_or(0) })
     }
 
+    /// The unit.
+    pub(super) fn unit(self) -> Option<&'static Unit> {
+        UNITS.get(usize::from(self.unit))
+    }
+
     /// The quantity of this size in its SI unit, in this unit; `None` if no number in this unit is read as
     /// exactly that size.
     pub(super) fn text(self, si: f64) -> Option<String> {
-        let unit = UNITS.get(usize::from(self.unit))?;
+        let unit = self.unit()?;
         let number = self.fraction(unit, si).or_else(|| decimal(unit, si))?;
         Some(format!("{number} {}", unit.symbol))
     }

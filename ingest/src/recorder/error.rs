@@ -12,6 +12,9 @@ use std::path::PathBuf;
 pub enum RecordError {
     #[error(transparent)]
     Plow(#[from] DescriptionError),
+    /// What the environment says of units is none.
+    #[error("{0}")]
+    Units(String),
     #[error("the plow \"{plow}\" has no setting \"{name}\"; it has {known}")]
     NoSuchSetting { plow: String, name: String, known: String },
     #[error("the plow \"{plow}\" is to be recorded with a setting: name one; it has {known}")]

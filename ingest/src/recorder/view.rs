@@ -3,6 +3,7 @@
 use super::{Order, PassChoice, RecordError, RecordedRun};
 use crate::assemble::Row;
 use crate::plow::{ChannelRole, ShareCondition};
+use crate::quantity::UnitSystem;
 use serde::Serialize;
 use std::io::{IsTerminal, Stderr, Write};
 use std::path::PathBuf;
@@ -112,15 +113,18 @@ pub struct LinesView<W> {
     out: W,
     terminal: bool,
     shown: bool,
+    units: UnitSystem,
 }
 
 /// The same on stderr.
 pub type StderrView = LinesView<Stderr>;
 
-impl Default for StderrView {
-    fn default() -> Self {
+impl StderrView {
+    /// With figures in these units.
+    #[must_use]
+    pub fn in_units(units: UnitSystem) -> Self {
         let out = std::io::stderr();
-        Self { terminal: out.is_terminal(), out, shown: false }
+        Self { terminal: out.is_terminal(), out, shown: false, units }
     }
 }
 
@@ -136,10 +140,10 @@ impl<W: Write> LinesView<W> {
 
 /// The figures of one line: `12.3 s  12,300 rows  pull 7,345 N  ...`.
 #[must_use]
-pub fn status_line(progress: &Progress) -> String {
+pub fn status_line(progress: &Progress, units: UnitSystem) -> String {
     let mut line = format!("{:.1} s  {} rows", progress.t_s, progress.rows);
     for (role, value) in &progress.latest {
-        line.push_str(&format!("  {}", role.shown(*value)));
+        line.push_str(&format!("  {}", role.shown(*value, units)));
     }
     for loss in progress.losses().in_words() {
         line.push_str(&format!("  {loss}"));
@@ -162,7 +166,7 @@ impl<W: Write> View for LinesView<W> {
     fn progress(&mut self, progress: &Progress) {
         if self.terminal {
             self.shown = true;
-            let _ = write!(self.out, "\r\x1b[K{}", status_line(progress));
+            let _ = write!(self.out, "\r\x1b[K{}", status_line(progress, self.units));
         }
     }
 
@@ -200,15 +204,18 @@ mod tests {
             begins: Begins::ByHand,
         };
         let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  BOX AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
-        assert_eq!(status_line(&progress), line);
-        assert_eq!(status_line(&Progress::default()), "0.0 s  0 rows", "nothing is wrong");
+        assert_eq!(status_line(&progress, UnitSystem::Si), line);
+        let inches = line.replace("pull 7345 N  tail 12.3 mm", "pull 1651 lbf  tail 0.48 in");
+        assert_eq!(status_line(&progress, UnitSystem::Us), inches);
+        let si = UnitSystem::Si;
+        assert_eq!(status_line(&Progress::default(), si), "0.0 s  0 rows", "nothing is wrong");
         let disk = Progress { disk_trouble: Some("full".to_owned()), ..Progress::default() };
-        assert_eq!(status_line(&disk), "0.0 s  0 rows  DISK FAILS");
+        assert_eq!(status_line(&disk, si), "0.0 s  0 rows  DISK FAILS");
     }
 
     /// What a view writes in a run with two notices.
     fn written(terminal: bool) -> String {
-        let mut view = LinesView { out: Vec::new(), terminal, shown: false };
+        let mut view = LinesView { out: Vec::new(), terminal, shown: false, units: UnitSystem::Si };
         let share = ShareCondition::Sharp;
         let run = BegunRun { folder: "runs/1".into(), setting_name: "low".to_owned(), share, began_us: 0 };
         view.stands_by();

@@ -3,6 +3,7 @@
 use crate::command::output::{self, CommandError};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{Plow, Sensor, read_plow, read_plow_text};
+use ingest::quantity::{UnitSystem, units_of_reader};
 use std::path::{Path, PathBuf};
 use toml_edit::{ArrayOfTables, DocumentMut, Item, Table, Value};
 
@@ -13,6 +14,8 @@ pub(super) struct Change {
     /// The file itself, behind any link.
     path: PathBuf,
     plow: Plow,
+    /// Units of whoever reads what it changes.
+    pub(super) units: UnitSystem,
 }
 
 impl Change {
@@ -20,7 +23,8 @@ impl Change {
     pub(super) fn prepare(named: &Path) -> Result<Self, CommandError> {
         let plow = read_plow(named)?;
         let path = named.canonicalize().map_err(|cause| CommandError::at(named, cause))?;
-        Ok(Self { named: named.to_owned(), path, plow })
+        let units = units_of_reader(None, plow.units).map_err(CommandError::Usage)?.unwrap_or_default();
+        Ok(Self { named: named.to_owned(), path, plow, units })
     }
 
     /// The sensor on this channel, as it was.
@@ -36,7 +40,7 @@ impl Change {
                 sensor.measures.name(),
                 sensor.calibration.date,
                 sensor.calibration.points.len(),
-                report.slope_text(),
+                report.slope_text(self.units),
                 report.zero_count
             ),
             Err(error) => error.to_string(),

@@ -12,6 +12,7 @@ use change::Change;
 use dialogue::Dialogue;
 use ingest::calibration::{CalibrationReport, Observation, Reference, report};
 use ingest::plow::Sensor;
+use ingest::quantity::units_of_reader;
 use ingest::safety::CALIBRATION_CAUTIONS;
 use pairs::{PairsFile, ValueReader};
 use serde::Serialize;
@@ -28,11 +29,15 @@ struct Calibrated<'a> {
 }
 
 pub(super) fn calibrate(args: &CalibrateArgs) -> Result<Done, CommandError> {
-    let values = ValueReader::new(args.measures, args.unit.as_deref()).map_err(CommandError::Usage)?;
+    let mut values = ValueReader::new(args.measures, args.unit.as_deref()).map_err(CommandError::Usage)?;
     // What is typed wrongly is said before the first load is hung.
     Reference::parse(args.reference.as_deref(), args.measures)
         .map_err(|error| CommandError::Usage(error.to_string()))?;
     let change = args.plow.as_deref().map(Change::prepare).transpose()?;
+    values.units = match &change {
+        Some(change) => change.units,
+        None => units_of_reader(None, None).map_err(CommandError::Usage)?.unwrap_or_default(),
+    };
     let (channel, taken) = match &args.pairs {
         Some(path) => {
             let channel = args.channel.clone().unwrap_or_else(|| args.measures.name().to_owned());

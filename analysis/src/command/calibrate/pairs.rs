@@ -3,7 +3,7 @@
 use crate::command::output::{self, CommandError};
 use ingest::calibration::Observation;
 use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::quantity::{Unit, WrongUnit, unit_for};
+use ingest::quantity::{Unit, UnitSystem, WrongUnit, unit_for};
 use std::path::{Path, PathBuf};
 
 /// Reads known values of one kind.
@@ -12,6 +12,8 @@ pub(super) struct ValueReader {
     pub(super) role: ChannelRole,
     /// Unit of numbers that come without one.
     unit: Option<Unit>,
+    /// Units of whoever types.
+    pub(super) units: UnitSystem,
 }
 
 impl ValueReader {
@@ -21,7 +23,7 @@ impl ValueReader {
                 .copied()
                 .map_err(|error: WrongUnit| format!("--unit '{symbol}' {error}"))
         };
-        Ok(Self { role, unit: unit.map(named).transpose()? })
+        Ok(Self { role, unit: unit.map(named).transpose()?, units: UnitSystem::default() })
     }
 
     /// The value with its unit, as it goes into a calibration.
@@ -42,6 +44,11 @@ impl ValueReader {
     /// Two values for an explanation.
     pub(super) fn examples(&self) -> String {
         let symbol = self.unit.map_or("", |unit| unit.symbol);
+        if symbol.is_empty() && self.units == UnitSystem::Us {
+            let own = self.role.unit_in(self.units).symbol;
+            let some = if self.role.dimension() == RoleDimension::Force { "500" } else { "4" };
+            return format!("\"0 {own}\", then \"{some} {own}\"");
+        }
         match self.role.dimension() {
             RoleDimension::Force if symbol.is_empty() => "\"0 N\", then \"500 lbf\"".to_owned(),
             RoleDimension::Length if symbol.is_empty() => "\"0 mm\", then \"4 in\"".to_owned(),

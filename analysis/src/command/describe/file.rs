@@ -75,7 +75,7 @@ pub(super) fn in_example(shape: &Shape, answered: &[Answered]) -> Result<Plow, S
             put(&mut document, &dotted, name.into(), "");
         }
     }
-    read_plow_text(&document.to_string(), Path::new("")).map_err(|error| error.to_string())
+    read_plow_text(&document.to_string(), Path::new("")).map_err(|error| error.in_one_line().to_string())
 }
 
 /// The value that the example of a kind has at a key, as an example of an answer.

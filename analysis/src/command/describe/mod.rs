@@ -289,7 +289,8 @@ impl Dialogue<'_> {
         let text = file::described(shape, answered);
         let plow = read_plow_text(&text, path).map_err(|error| {
             CommandError::failed(format!(
-                "{error}; nothing was written, the answers are in {}: correct the line there and start the same command again",
+                "{}; nothing was written, the answers are in {}: correct the line there and start the same command again",
+                error.in_one_line(),
                 self.part.display()
             ))
         })?;

@@ -13,6 +13,7 @@ mod stamp;
 
 use super::args::ImportArgs;
 use super::output::{CommandError, Done, setting_of, write};
+use crate::report::units::Units;
 use columns::Columns;
 use doubt::unit_in_doubt;
 use ingest::assemble::Row;
@@ -43,16 +44,18 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let setting = setting_of(&plow, plow_file, setting)?;
     let typed = args.started.as_deref().map(typed_time).transpose()?;
     let files = files_of(&args.files)?;
+    let units = Units::of_reader(None, plow.units).map_err(CommandError::Usage)?.unwrap_or_default();
+    let described = plow.as_described(units.into());
     let one = |file: &Path| import_file(args, &columns, &plow, setting, typed.as_ref(), file);
     if let [file] = files.as_slice() {
-        return Ok(Done::say(one(file)?));
+        return Ok(Done::say([described, one(file)?].concat()));
     }
     if typed.is_some() {
         return Err(CommandError::Usage(
             "--started is for one file: without it, each of several has its first date or the file's own time".to_owned(),
         ));
     }
-    let mut done = Done::default();
+    let mut done = Done::say(described);
     let mut failed = 0;
     for file in &files {
         match one(file) {

@@ -4,6 +4,7 @@ use super::entries::entry_alone;
 use super::{counted, load_change};
 use crate::report::units::{Units, probability_percent, signed_interval};
 use ingest::plow::{Hole, PartNames, Plow};
+use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
 use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH};
@@ -138,7 +139,7 @@ fn move_pins(
             way(now.plow_z.m(), then.plow_z.m()),
             hole_named(&now.plow_hole),
             hole_named(&then.plow_hole),
-            units.height(then.plow_z.m())
+            units.given_height(then.plow_z)
         ));
     }
     if then.tractor_hole != now.tractor_hole {
@@ -149,7 +150,7 @@ fn move_pins(
             way(now.tractor_z.m(), then.tractor_z.m()),
             hole_named(&now.tractor_hole),
             hole_named(&then.tractor_hole),
-            units.height(then.tractor_z.m())
+            units.given_height(then.tractor_z)
         ));
     }
     let moves = moves.join(" and ");
@@ -225,32 +226,29 @@ pub(in crate::report) fn moves(
     advice: &Advice,
     units: Units,
 ) -> String {
-    let end = |name: &str, holes: &[Hole], from: (&str, f64), to: (&str, f64)| {
+    let end = |name: &str, holes: &[Hole], from: (&str, Length), to: (&str, Length)| {
         if from.0 == to.0 {
             return None;
         }
-        let between = |z_m: f64| z_m > from.1.min(to.1) && z_m <= from.1.max(to.1);
+        let (from_m, to_m) = (from.1.m(), to.1.m());
+        let between = |z_m: f64| z_m > from_m.min(to_m) && z_m <= from_m.max(to_m);
         let count = counted(holes.iter().filter(|hole| between(hole.z.si())).count(), "hole", "holes");
-        let way = if to.1 > from.1 { "up" } else { "down" };
+        let way = if to_m > from_m { "up" } else { "down" };
         Some(format!(
             "{name} {count} {way}, {} to {} ({})",
             hole_named(from.0),
             hole_named(to.0),
-            units.height(to.1)
+            units.given_height(to.1)
         ))
     };
     let tractor = end(
         &format!("{} end", plow.part_names().puller),
         &plow.tractor_hitch.holes,
-        (&now.tractor_hole, now.tractor_z.m()),
-        (&then.tractor_hole, then.tractor_z.m()),
+        (&now.tractor_hole, now.tractor_z),
+        (&then.tractor_hole, then.tractor_z),
     );
-    let plow_end = end(
-        "plow end",
-        &plow.plow_hitch.holes,
-        (&now.plow_hole, now.plow_z.m()),
-        (&then.plow_hole, then.plow_z.m()),
-    );
+    let plow_end =
+        end("plow end", &plow.plow_hitch.holes, (&now.plow_hole, now.plow_z), (&then.plow_hole, then.plow_z));
     let ends: Vec<String> = [plow_end, tractor].into_iter().flatten().collect();
     let beside = match advice {
         Advice::MovePins { reach: Reach::OnTheWay, .. } => {

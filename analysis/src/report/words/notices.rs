@@ -8,7 +8,7 @@ use signals::run::{CsvError, MissingRows, Notice, SpeedFrom};
 
 /// Everything of a run that is not as it should be, in the order of its working-out.
 pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
-    let of_run = summary.quality.notices.iter().map(|one| notice(one, plow));
+    let of_run = summary.quality.notices.iter().map(|one| notice(one, plow, units));
     let of_calibrations = calibration::warnings(&summary.calibration, units);
     of_run
         .chain(of_calibrations)
@@ -17,7 +17,7 @@ pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> 
 }
 
 /// One notice.
-pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
+pub(crate) fn notice(notice: &Notice, plow: &Plow, units: Units) -> String {
     match notice {
         Notice::WorkingPartTorn { missing_s, share } => format!(
             "ROWS ARE MISSING FROM THE WORKING PART: {missing_s:.2} s of it ({:.1} %) were recorded and are not in the \
@@ -93,15 +93,15 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
                 .to_owned()
         }
         Notice::BelowLoadTable { starts_m, share } => format!(
-            "the tail wheel's sensor read below the {:.0} mm that its load table starts at for {:.0} % of the time: \
+            "the tail wheel's sensor read below the {} that its load table starts at for {:.0} % of the time: \
              check its sign and its zero, the loads there are told as none",
-            1000.0 * starts_m,
+            units.height(*starts_m),
             100.0 * share
         ),
         Notice::BeyondLoadTable { ends_m, share } => format!(
-            "the tail wheel's spring gave more than the {:.0} mm that its load table ends at for {:.0} % of the time: \
+            "the tail wheel's spring gave more than the {} that its load table ends at for {:.0} % of the time: \
              measure the table further, the loads there are extended along its last line",
-            1000.0 * ends_m,
+            units.height(*ends_m),
             100.0 * share
         ),
         Notice::SpeedMissing { from, missing_s } => format!(
@@ -110,9 +110,11 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
             speed_source(*from)
         ),
         Notice::WaysApart { from, by_speed_m, by_places_m } => format!(
-            "{} makes it {by_speed_m:.0} m along the pass and the GNSS places {by_places_m:.0} m: if the furrow was \
-             straight, correct the speed's calibration or look at the receiver",
-            speed_source(*from)
+            "{} makes it {} along the pass and the GNSS places {}: if the furrow was straight, correct the speed's \
+             calibration or look at the receiver",
+            speed_source(*from),
+            units.way(*by_speed_m),
+            units.way(*by_places_m)
         ),
     }
 }
@@ -177,7 +179,7 @@ mod tests {
 
     #[test]
     fn notices_say_what_and_what_to_do() {
-        let said = |one: Notice| notice(&one, &plow());
+        let said = |one: Notice| notice(&one, &plow(), Units::Si);
         assert_eq!(
             said(Notice::Spikes { channel: ChannelRole::Pull, spikes: 1 }),
             "the pull channel has 1 spike in the working part, taken out: look for a loose plug"

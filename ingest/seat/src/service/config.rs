@@ -4,7 +4,7 @@ use super::port_name::{is_unstable, port_of};
 use crate::reader_units::ReaderUnits;
 use ingest::cli::BAUD;
 use ingest::description_file::{
-    DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
+    DescriptionError, DescriptionKind, KeyFault, parse_description, read_description,
 };
 use ingest::plow::ShareCondition;
 use ingest::recorder::GnssPort;
@@ -61,8 +61,8 @@ pub struct LiveConfig {
     pub address: SocketAddr,
     /// Holds the tokens; made at the first start.
     pub token_file: Option<PathBuf>,
-    /// Its units for whoever has not chosen others on it.
-    pub units: ReaderUnits,
+    /// Its units for whoever has not chosen others on it; if they are not said, those that others are told in.
+    pub units: Option<ReaderUnits>,
 }
 
 /// What `recorder.toml` says, read and checked.
@@ -130,8 +130,7 @@ struct RunsToml {
 struct LiveToml {
     address: SocketAddr,
     token_file: Option<PathBuf>,
-    #[serde(default)]
-    units: ReaderUnits,
+    units: Option<ReaderUnits>,
 }
 
 /// One box.
@@ -139,14 +138,14 @@ struct LiveToml {
 #[serde(deny_unknown_fields)]
 struct BoxToml {
     port: Option<PathBuf>,
-    serial_number: Option<toml::Spanned<String>>,
+    serial_number: Option<String>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct GnssToml {
     port: Option<PathBuf>,
-    serial_number: Option<toml::Spanned<String>>,
+    serial_number: Option<String>,
     baud: Option<u32>,
 }
 
@@ -164,8 +163,8 @@ impl ServiceConfig {
     /// # Errors
     /// As [`ServiceConfig::read`].
     pub fn from_text(text: &str, path: &Path) -> Result<Self, DescriptionError> {
-        let said: ServiceToml = parse_description(text, path)?;
-        said.checked(folder_of(path)).map_err(|fault| fault_in(text, path, &fault))
+        let checked = |said: ServiceToml| said.checked(folder_of(path)).map_err(Into::into);
+        parse_description(text, path, checked).map_err(DescriptionError::in_one_line)
     }
 
     /// Ports whose names change with the order in which the cables were put in.
@@ -325,18 +324,18 @@ mod tests {
         let box_ = "[[boxes]]\nport = \"/dev/x\"\n";
         let table: [(&str, &str, &str, &str); 16] = [
             ("setting", "seting", "line 2:", "did you mean `setting`?"),
-            ("plow = \"plow.toml\"\n", "", "line 1:", "missing field `plow`"),
-            ("plow = \"plow.toml\"", "plow = 3", "line 1:", "expected path string"),
+            ("plow = \"plow.toml\"\n", "", "line 1:", "plow: missing: write text"),
+            ("plow = \"plow.toml\"", "plow = 3", "line 1:", "write it between quotation marks: \"3\""),
             ("setting = \"low\"", "setting = \" \"", "line 2:", "setting: the name of a hitch setting"),
             (
                 "setting = \"low\"",
                 "setting = \"low\"\nstarted_by = \"wind\"",
                 "line 3:",
-                "expected `plow` or `hand`",
+                "write \"plow\" or \"hand\"",
             ),
             ("setting = \"low\"", "setting = \"low\"\nbaud = 0", "line 3:", "baud: a speed in baud"),
             ("setting = \"low\"", "setting = \"low", "line 2:", ""),
-            ("folder = \"runs\"\n", "", "line 3:", "missing field `folder` in [runs]"),
+            ("folder = \"runs\"\n", "", "line 3:", "runs.folder: missing"),
             ("folder", "keep_days = 0.0\nfolder", "line 4:", "runs.keep_days: a number of days from 1 on"),
             ("folder", "keep_share_of_disk = 50.0\nfolder", "line 4:", "such as 0.5 for half of the disk"),
             (
@@ -345,7 +344,7 @@ mod tests {
                 "line 4:",
                 "runs.delete_uncopied: nothing is ever deleted",
             ),
-            (box_, "", "line 1:", "missing field `boxes`"),
+            (box_, "", "line 1:", "boxes: missing: write a list"),
             (box_, "[[boxes]]\n", "line 5:", "boxes: one of port and serial_number is wanted"),
             (box_, "[[boxes]]\nserial_number = \"..\"\n", "line 5:", "is no serial number"),
             (

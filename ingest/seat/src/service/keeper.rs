@@ -175,7 +175,7 @@ impl Keeper {
         }
         self.seen = Some(seen);
         let has_one = self.desk.plow_number() > 0;
-        let read = read_plow(&self.plow).map_err(|error| error.to_string()).and_then(|plow| {
+        let read = read_plow(&self.plow).map_err(|error| error.in_one_line().to_string()).and_then(|plow| {
             if plow.settings.contains_key(&self.setting_name) {
                 Ok(plow)
             } else {

@@ -17,13 +17,12 @@ pub(super) fn is_unstable(port: &Path) -> bool {
 pub(super) fn port_of(
     key: &str,
     port: Option<PathBuf>,
-    serial_number: Option<toml::Spanned<String>>,
+    serial_number: Option<String>,
     folder: &Path,
 ) -> Result<PathBuf, KeyFault> {
     match (port, serial_number) {
         (Some(port), None) if !port.as_os_str().is_empty() => Ok(folder.join(port)),
         (None, Some(number)) => {
-            let number = number.into_inner();
             let link = link_name(&number).ok_or_else(|| {
                 KeyFault::at(
                     format!("{key}.serial_number"),

@@ -12,6 +12,7 @@ use crate::server::{Server, tokens_at};
 use axum::Router;
 use ingest::engine_off_and_blocked;
 use ingest::plow::Plow;
+use ingest::quantity::units_of_reader;
 use ingest::recorder::{Controls, PassChoice, View};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -60,7 +61,15 @@ impl Shown {
         let choice = chosen.filter(is_there).unwrap_or(said);
         let name = choice.setting.clone().unwrap_or_default();
         tracing::info!(setting = name.as_str(), confirmed = is_confirmed, "next run");
-        let units = config.live.as_ref().map(|page| page.units).unwrap_or_default();
+        let asked = config.live.as_ref().and_then(|page| page.units).map(Into::into);
+        let units = units_of_reader(asked, plow.units).unwrap_or_else(|why| {
+            tracing::warn!(text = why, "the units are those of the plow description");
+            plow.units
+        });
+        for doubt in plow.doubts() {
+            tracing::warn!(text = doubt, "plow description");
+        }
+        let units = units.unwrap_or_default().into();
         let live = Arc::new(Live::new(plow, &config.ports, choice).shown_in(units));
         // Somebody may have moved the hitch while the recorder was off.
         if !is_confirmed && config.live.is_some() && config.started_by == StartedBy::Plow {

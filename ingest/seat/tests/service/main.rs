@@ -38,12 +38,12 @@ fn a_description_that_cannot_be_used_is_status_2_and_one_sentence() {
         said
     };
     let unknown = said(&|text| text.replace("setting", "setings"));
-    assert!(unknown.contains("recorder.toml, line 2: unknown field `setings`"), "{unknown}");
+    assert!(unknown.contains("recorder.toml, line 2: setings: there is no such key"), "{unknown}");
     assert!(unknown.contains("did you mean `setting`?"), "{unknown}");
     let days = said(&|text| text.replace("folder =", "keep_days = -1.0\nfolder ="));
     assert!(days.contains("line 7: runs.keep_days: a number of days from 1 on"), "{days}");
     let missing = said(&|_| String::new());
-    assert!(missing.contains("line 1: missing field `plow`"), "{missing}");
+    assert!(missing.contains("line 1: plow: missing: write text between quotation marks"), "{missing}");
     let large = said(&|_| "#".repeat(100_000));
     assert!(large.contains("too large for a recorder description"), "{large}");
 }

@@ -1,0 +1,262 @@
+//! What keeps a text from being TOML at all, in plain words; most of the rest is read all the same.
+
+use super::fault::{LineFault, line_at};
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::DeTable;
+
+const CURLY: &str = "“”„‘’";
+const KEY_AND_VALUE: &str =
+    "write a key, then =, then its value, such as count = 2; names of tables stand in brackets";
+const NOT_CLOSED: &str = "what is opened here is not closed, or a comma in it is wrong: a list ends with ], what is in braces with }";
+const STRAIGHT: &str = "write straight ones (\" before and after), as an editor for plain text does";
+
+/// Lines that make the parser give up what is behind them are taken out one after the other, at most so many.
+const TAKEN_OUT_MAX: usize = 50;
+
+/// A text that can be read as far as possible: what is wrong with it is told, and stands in it otherwise.
+pub(super) struct Mended {
+    pub text: String,
+    pub faults: Vec<LineFault>,
+}
+
+impl Mended {
+    /// With straight quotation marks where curly ones stand around a name or value, and without lists that have no end
+    /// and lines that are no keys with values; what is left stands where it stood.
+    pub fn of(original: &str) -> Self {
+        if DeTable::parse_recoverable(original).1.is_empty() {
+            return Self { text: original.to_owned(), faults: Vec::new() };
+        }
+        let (mut text, mut faults) = straightened(original);
+        for _ in 0..TAKEN_OUT_MAX {
+            let (lost, sentence) = match unclosed(&text) {
+                Some(lost) => (lost, NOT_CLOSED),
+                None => match without_value(&text) {
+                    Some(lost) => (lost, KEY_AND_VALUE),
+                    None => break,
+                },
+            };
+            faults.push(LineFault::in_line(original, line_at(original, lost.start), sentence));
+            let blank: String = text
+                .get(lost.clone())
+                .unwrap_or_default()
+                .bytes()
+                .map(|byte| if byte == b'\n' { '\n' } else { ' ' })
+                .collect();
+            text.replace_range(lost, &blank);
+        }
+        Self { text, faults }
+    }
+}
+
+/// Lines from the one that opens a list or braces to the next header of a table, or the end: it is not closed.
+fn unclosed(text: &str) -> Option<Range<usize>> {
+    let is_header = |line: &str| {
+        let name = line.trim_matches(['[', ']']);
+        line.starts_with('[')
+            && line.ends_with(']')
+            && name.starts_with(char::is_alphabetic)
+            && name.chars().all(|sign| sign.is_alphanumeric() || "_-. ".contains(sign))
+    };
+    let (mut depth, mut start, mut offset) = (0_usize, 0, 0);
+    for line in text.split_inclusive('\n') {
+        let code = line.split('#').next().unwrap_or_default().trim();
+        if depth > 0 && is_header(code) {
+            return Some(start..offset);
+        }
+        // A header says itself what is wrong with it.
+        if depth > 0 || !code.starts_with('[') {
+            let mut quote = None;
+            for sign in line.chars() {
+                match (quote, sign) {
+                    (None, '#') => break,
+                    (None, '"' | '\'') => quote = Some(sign),
+                    (Some(open), _) if open == sign => quote = None,
+                    (None, '[' | '{') => {
+                        start = if depth == 0 { offset } else { start };
+                        depth += 1;
+                    }
+                    (None, ']' | '}') => depth = depth.saturating_sub(1),
+                    _ => {}
+                }
+            }
+        }
+        offset += line.len();
+    }
+    (depth > 0).then_some(start..offset)
+}
+
+/// A line behind which the parser reads nothing, as it has a key and no value.
+fn without_value(text: &str) -> Option<Range<usize>> {
+    let (_, errors) = DeTable::parse_recoverable(text);
+    let lost = errors.iter().find(|error| error.message().contains("key with no value"))?;
+    let before = text.get(..lost.span()?.start)?;
+    let start = before.rfind('\n').map_or(0, |end| end + 1);
+    let length = text.get(start..)?.find('\n').unwrap_or(text.len() - start);
+    let line = start..start + length;
+    text.get(line.clone()).filter(|there| !there.trim().is_empty()).map(|_| line)
+}
+
+/// The document as far as it can be read, and what is wrong with it.
+pub(super) struct Syntax<'a> {
+    pub document: Spanned<DeTable<'a>>,
+    pub faults: Vec<LineFault>,
+}
+
+impl<'a> Syntax<'a> {
+    /// Of a text of which these faults are told.
+    pub fn of(Mended { text, faults }: &'a Mended, original: &str) -> Self {
+        let (document, errors) = DeTable::parse_recoverable(text);
+        let mut errors: Vec<(usize, &str)> =
+            errors.iter().map(|error| (error.span().map_or(0, |span| span.start), error.message())).collect();
+        errors.sort_by_key(|error| error.0);
+        let mut faults = faults.clone();
+        for (at, message) in errors {
+            let line = line_at(text, at);
+            if faults.iter().any(|known| known.line == line) {
+                continue;
+            }
+            let there = original.lines().nth(line - 1).unwrap_or_default();
+            let words = in_plain_words(message, there, text.get(at..).unwrap_or_default());
+            faults.push(LineFault::in_line(original, line, &words));
+        }
+        Self { document, faults }
+    }
+
+    /// Whether what is missing in the table whose header stands in this line may only be lost: something before the
+    /// next header is no TOML. A missing table itself (`None`) is lost with its header.
+    pub fn may_hide(&self, text: &str, header: Option<usize>) -> bool {
+        let is_header =
+            |line: usize| text.lines().nth(line - 1).is_some_and(|line| line.trim_start().starts_with('['));
+        match header {
+            None => self.faults.iter().any(|fault| is_header(fault.line)),
+            Some(header) => self
+                .faults
+                .iter()
+                .any(|fault| fault.line >= header && !(header + 1..=fault.line).any(is_header)),
+        }
+    }
+}
+
+/// What the parser says, as whoever writes a description would; `there` is the line, `rest` the text from the place on.
+fn in_plain_words(message: &str, there: &str, rest: &str) -> String {
+    let said = message.split(", expected").next().unwrap_or_default();
+    let value = rest.lines().next().unwrap_or_default().split(['#', ',']).next().unwrap_or_default().trim();
+    let has = |part: &str| said.contains(part);
+    if has("invalid basic string") && there.contains(|sign| CURLY.contains(sign)) {
+        return format!("a quotation mark in this line is a curly one: {STRAIGHT}");
+    }
+    if has("must be quoted") && value.is_empty() {
+        return "the value is missing".to_owned();
+    }
+    if has("must be quoted") {
+        return format!("write it between quotation marks: \"{value}\"");
+    }
+    let words = if has("duplicate key") {
+        "this stands in the file already: take one of the two out"
+    } else if has("unclosed") && has("table") {
+        "the ] behind the name of the table is missing"
+    } else if has("escape") {
+        "a backslash between quotation marks is written twice: \\\\"
+    } else if has("invalid basic string") || has("invalid literal string") || has("multi-line") {
+        "the quotation mark behind the text is missing"
+    } else if has("opening quote") {
+        "the quotation mark before the text is missing"
+    } else if has("missing comma") {
+        "a comma is missing before this"
+    } else if has("extra comma") {
+        "there is one comma too many"
+    } else if !there.contains('=')
+        || has("value for key")
+        || has("`=`")
+        || has("key-value")
+        || has("assignment")
+    {
+        KEY_AND_VALUE
+    } else if has("key") && !has("unexpected key or value") {
+        "a key has letters without accents, figures, - and _ only"
+    } else if has("unexpected key or value") || has("unexpected content") {
+        "something stands behind the value that does not belong there (a quotation mark within text is written \\\")"
+    } else if has("leading zero")
+        || has("mantissa")
+        || has("digits")
+        || has("number")
+        || has("float")
+        || has("integer")
+    {
+        "a number is written like 2 or 0.5; a quantity stands between quotation marks, like \"14 in\""
+    } else if has("boolean") {
+        "write true or false"
+    } else {
+        return format!("this cannot be read ({said})");
+    };
+    words.to_owned()
+}
+
+/// The text with straight quotation marks where curly ones stand around a name or value, at the same places, and what
+/// is to be said of these.
+fn straightened(text: &str) -> (String, Vec<LineFault>) {
+    let (mut straight, mut faults) = (String::with_capacity(text.len()), Vec::new());
+    for (at, line) in text.split_inclusive('\n').enumerate() {
+        match straight_line(line) {
+            Some((other, sign)) => {
+                straight.push_str(&other);
+                let message =
+                    format!("there is a curly quotation mark ({sign}) around a name or value: {STRAIGHT}");
+                faults.push(LineFault::in_line(text, at + 1, &message));
+            }
+            None => straight.push_str(line),
+        }
+    }
+    (straight, faults)
+}
+
+/// The line in as many bytes, and the first of its curly marks; `None` if it has none outside of straight ones.
+fn straight_line(line: &str) -> Option<(String, char)> {
+    let (mut straight, mut first) = (String::with_capacity(line.len()), None);
+    let (mut open, mut before): (Option<char>, char) = (None, ' ');
+    for sign in line.chars() {
+        let is_curly = CURLY.contains(sign);
+        match open {
+            None if sign == '#' => break,
+            None if is_curly => {
+                first = first.or(Some(sign));
+                open = Some(sign);
+                straight.push_str(&blanks(sign));
+                straight.push('"');
+            }
+            None => {
+                open = Some(sign).filter(|sign| "\"'".contains(*sign));
+                straight.push(sign);
+            }
+            // Within curly marks the inch's and the foot's may stand: one closes that is of the same size.
+            Some(mark)
+                if CURLY.contains(mark)
+                    && (sign == '"' || is_curly && is_single(sign) == is_single(mark)) =>
+            {
+                open = None;
+                straight.push('"');
+                straight.push_str(&blanks(sign));
+            }
+            Some(mark) => {
+                if sign == mark && !(mark == '"' && before == '\\') {
+                    open = None;
+                }
+                straight.push(sign);
+            }
+        }
+        before = sign;
+    }
+    let first = first?;
+    let rest = line.get(straight.len()..).unwrap_or_default();
+    Some((straight + rest, first))
+}
+
+fn is_single(sign: char) -> bool {
+    "‘’".contains(sign)
+}
+
+/// What fills up the bytes that a straight mark is shorter.
+fn blanks(sign: char) -> String {
+    " ".repeat(sign.len_utf8() - 1)
+}
