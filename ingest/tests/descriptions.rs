@@ -214,9 +214,9 @@ fn what_is_unusual_is_asked_for_and_the_examples_are_not() {
             "z = \"9 in ± 5 mm\"",
             "z = \"16.5 in\"",
             "plow_hitch.holes",
-            "hole \"9\" at 16.5 in is more than 0.2 m from the next",
+            "hole \"9\" at 16.5 in is far from the others of its row",
         ),
-        ("z = \"16 in ± 5 mm\"", "z = \"23 in\"", "tractor_hitch.holes", "hole \"7\" at 23 in is more than"),
+        ("z = \"16 in ± 5 mm\"", "z = \"23 in\"", "tractor_hitch.holes", "hole \"7\" at 23 in is far"),
     ] {
         let (found, sentence) = question(from, to);
         assert_eq!(found, key, "{sentence}");

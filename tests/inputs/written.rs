@@ -86,7 +86,7 @@ fn slips_of_a_tape_are_questioned_and_not_corrected() {
         (changed("400 lbf ± 8 lbf", "129 lbf"), "unusual: weight.total: 129 lbf is little"),
         (changed("12 in ± 0.25 in", "-2 in"), "unusual: plow_hitch.x: -2 in is behind"),
         (two("cut_width = \"14 in\"", "cut_width = \"28 in\""), "unusual: bottoms.cut_width: 28 in is wide"),
-        (changed("z = \"3 in ± 5 mm\"", "z = \"32 1/2 in\""), "hole \"2\" at 32 1/2 in is more than"),
+        (changed("z = \"3 in ± 5 mm\"", "z = \"32 1/2 in\""), "hole \"2\" at 32 1/2 in is far"),
     ] {
         let (_, _, said) = statics(&text, None, &[]);
         assert!(said.contains(wanted), "{wanted}: {said}");
@@ -102,7 +102,7 @@ fn errors_are_in_words_of_the_trade() {
     for (from, to, wanted) in [
         ("cut_width = \"14 in\"", "cut_width = “14 in”", "curly quotation mark (“)"),
         ("count = 1", "count = \"one\"", "a whole number without quotation marks"),
-        ("{ name = \"1\", z = \"2 in ± 5 mm\" }", "\"2 in\"", "expected a hole such as"),
+        ("{ name = \"1\", z = \"2 in ± 5 mm\" }", "\"2 in\"", "write { name = ..., z = ... }"),
     ] {
         let (status, _, said) = statics(&changed(from, to), None, &[]);
         assert!(status == 1 && said.contains(wanted), "{wanted}: {said}");

@@ -30,7 +30,7 @@ fn a_person_sees_figures_on_one_line_and_notices_on_their_own_and_sets_marks() -
     let name = ptsname(&master, Vec::new()).unwrap().to_string_lossy().into_owned();
     let slave = || Stdio::from(OwnedFd::from(File::options().read(true).write(true).open(&name).unwrap()));
     let mut recorder = Command::new(Program::Recorder.path()?)
-        .args(field.recorder_args("--duration 7s"))
+        .args(field.recorder_args("--duration 7s --units us"))
         .stdin(slave())
         .stdout(Stdio::null())
         .stderr(slave())
@@ -71,6 +71,11 @@ fn a_person_sees_figures_on_one_line_and_notices_on_their_own_and_sets_marks() -
         written.contains(" s  ") && written.contains("  pull ") && written.contains("BOX AWAY"),
         "{written:?}"
     );
+    // What it shows is in the reader's units, as is how the plow stands by its description.
+    assert!(
+        written.contains(" lbf") && written.contains(" in  ") && written.contains("standing level: front ")
+    );
+    assert!(!written.contains(" N  ") && !written.contains(" mm"), "{written:?}");
     let run = run_in(&field.runs())?;
     let marks: Vec<_> = read_events(&run)?.into_iter().filter(|event| event.kind == "mark").collect();
     let details: Vec<&str> = marks.iter().map(|mark| mark.detail.as_str()).collect();

@@ -15,6 +15,8 @@ mod other_kinds;
 mod pages;
 mod statics;
 mod top_view;
+mod twelve_mistakes;
+mod us_units;
 
 use std::sync::LazyLock;
 

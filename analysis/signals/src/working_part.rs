@@ -4,6 +4,7 @@ use super::time_base::{Segment, Signals};
 use ingest::passes::rule::{DEPTH_MM_MIN, SMOOTH_S, Stretch, Stretches, TRIM_S};
 use ingest::passes::{NothingUsual, Shown, Usual};
 use ingest::plow::ChannelRole;
+use ingest::quantity::{Force, SaidIn, Unit, UnitSystem};
 
 pub use ingest::passes::rule::WORKING_S_MIN;
 
@@ -34,14 +35,17 @@ pub enum WorkingPartError {
     NoChannel(&'static str),
     /// Depth and pull never said so: the depth that was reached (90th percentile), or the least that counts.
     #[error(
-        "the plow was never in the ground: depth stayed under {depth_mm:.0} mm or the pull never rose (depth \
-         is above 0 in the ground; with the other sign or another zero, correct the sensor's calibration)"
+        "the plow was never in the ground: depth stayed under {} or the pull never rose (depth is above 0 in the \
+         ground; with the other sign or another zero, correct the sensor's calibration)",
+        depth_text(*depth_mm, UnitSystem::Si)
     )]
     NeverInGround { depth_mm: f64 },
     /// The pull in the ground (90th percentile) does not show that the plow was pulled.
     #[error(
-        "the pull is {} while the plow is in the ground (90th percentile {pull_n:.0} N): the load cell is wired or \
-         calibrated the wrong way round, or not connected", if *pull_n < 0.0 { "below zero" } else { "zero" }
+        "the pull is {} while the plow is in the ground (90th percentile {}): the load cell is wired or calibrated the \
+         wrong way round, or not connected",
+        if *pull_n < 0.0 { "below zero" } else { "zero" },
+        UnitSystem::Si.force_text(Force::from_n(*pull_n))
     )]
     PullNotAboveZero { pull_n: f64 },
     /// Three periods of slow bobbing do not fit in.
@@ -50,6 +54,28 @@ pub enum WorkingPartError {
          {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass", short_of(*found_s)
     )]
     TooShort { found_s: f64 },
+}
+
+fn depth_text(depth_mm: f64, units: UnitSystem) -> String {
+    let unit = units.small_length();
+    let depth = depth_mm / unit.per(Unit::MILLIMETRE);
+    if units == UnitSystem::Si {
+        format!("{depth:.0} {}", unit.symbol)
+    } else {
+        format!("{depth:.1} {}", unit.symbol)
+    }
+}
+
+impl SaidIn for WorkingPartError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        let text = |units: UnitSystem| match self {
+            Self::NeverInGround { depth_mm } => depth_text(*depth_mm, units),
+            Self::PullNotAboveZero { pull_n } => units.force_text(Force::from_n(*pull_n)),
+            _ => String::new(),
+        };
+        // A sentence has one figure, if any.
+        self.to_string().replacen(&text(UnitSystem::Si), &text(units), 1)
+    }
 }
 
 /// A length below [`WORKING_S_MIN`] with as many digits as show that it is.

@@ -16,7 +16,8 @@ use std::path::PathBuf;
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let page = PageTarget::of(&args.page)?;
     named_once(&[&args.runs, &args.against])?;
-    let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
+    let asked = args.report.how.units;
+    let (a, b) = (all_analysed(&args.runs, asked)?, all_analysed(&args.against, asked)?);
     let comparison = compared(&a, &b)?;
     let units = args.report.how.units(a.first().map(|run| &run.description.plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {

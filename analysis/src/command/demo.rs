@@ -55,7 +55,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
     let runs = record_all(args, &plow, folder)?;
     let mut report = String::new();
-    let [a, b] = runs.each_ref().map(|folders| all_analysed(folders));
+    let [a, b] = runs.each_ref().map(|folders| all_analysed(folders, Some(units)));
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {
         push_run(&mut report, analysed);

@@ -12,9 +12,10 @@ use crate::report::{
 };
 use crate::summary::Analysed;
 use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
-use ingest::quantity::{Force, Speed, Unit};
+use ingest::quantity::{Force, SaidIn, Speed, Unit};
 use page::{Sheets, force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
+use statics::identify::IdentifyError;
 use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use statics::predict::plow_states;
 use statics::report::{StaticsReport, draft_check, statics_report};
@@ -63,6 +64,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     };
     let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
     let draft = draft_check(&plow, args.soil, speed, None);
+    let refused = |error: IdentifyError| CommandError::failed(error.said_in(units.into()));
     let mut remarks = described(&plow, units);
     let pull_n = args.pull.map_or_else(
         || {
@@ -73,9 +75,10 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         },
         |pull| pull.n(),
     );
-    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)?;
+    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)
+        .map_err(refused)?;
     if !args.tries.is_empty() {
-        let states = plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED)?;
+        let states = plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED).map_err(refused)?;
         let tried = what_if(&plow, setting, &states, &args.tries)?;
         report.what_if = Some(tried);
     }
@@ -84,7 +87,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let top = from_above
         .then(|| top_report(&plow, setting, Force::from_n(pull_n), speed, DRAW_SEED))
         .transpose()
-        .map_err(|error| CommandError::at(&args.plow, error))?;
+        .map_err(|error| CommandError::at(&args.plow, error.said_in(units.into())))?;
     let expected = expect(&plow, &report.holes);
     let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
@@ -148,7 +151,8 @@ pub(super) fn expected_of_description(
     let (name, setting) = first.ok_or_else(|| CommandError::at(path, "there is no setting in it"))?;
     let draft = draft_check(plow, SoilClass::Medium, usual_speed(plow), None);
     let pull = Force::from_n(draft.expected.draft.n());
-    let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)?;
+    let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)
+        .map_err(|error| CommandError::failed(error.said_in(units.into())))?;
     let text = statics_text(plow, &report, &expect(plow, &report.holes), HolesShown::Nearest, units);
     // Forces and tables follow, for whoever asks `statics`.
     let told = text.split("\n\n").take(2).map(str::to_owned);
@@ -163,7 +167,7 @@ fn statics_of_runs(args: &StaticsArgs) -> Result<Done, CommandError> {
     let mut plow = read_plow(&args.plow)?;
     let units = args.report.units(Some(&plow))?;
     named_once(&[&args.runs])?;
-    let analysed = all_analysed(&args.runs)?;
+    let analysed = all_analysed(&args.runs, args.report.units)?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;
     }

@@ -2,8 +2,10 @@
 
 use super::args::SummaryArgs;
 use super::output::{self, CommandError, Done, PageTarget};
+use crate::report::units::Units;
 use crate::report::{Brief, InBothUnits, run_content, summary_text};
 use crate::summary::{Analysed, analyse};
+use ingest::quantity::SaidIn;
 use page::{Format, Sheets};
 use signals::run::Run;
 use std::path::{Path, PathBuf};
@@ -16,7 +18,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     }
     let mut run = output::load(&args.run)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
-    let mut analysed = of_folder(&args.run, run)?;
+    let mut analysed = of_folder(&args.run, run, args.report.how.units)?;
     let missing = if args.spectra { put_spectra(&mut analysed) } else { Vec::new() };
     let (summary, plow) = (&analysed.summary, &analysed.description.plow);
     let units = args.report.how.units(Some(plow))?;
@@ -48,18 +50,23 @@ fn put_spectra(analysed: &mut Analysed) -> Vec<String> {
     missing
 }
 
-/// Analyses a run; errors name its folder.
-fn of_folder(folder: &Path, run: Run) -> Result<Analysed, CommandError> {
-    analyse(run).map_err(|error| CommandError::at(folder, error))
+/// Analyses a run; errors name its folder, and are in the units of whoever reads.
+fn of_folder(folder: &Path, run: Run, asked: Option<Units>) -> Result<Analysed, CommandError> {
+    let described = run.description.plow.units;
+    analyse(run).map_err(|error| {
+        // That the variable of the environment is no unit is told where it is read for the report.
+        let units = Units::of_reader(asked, described).ok().flatten().unwrap_or_default();
+        CommandError::at(folder, error.said_in(units.into()))
+    })
 }
 
 /// Reads and analyses runs, with a bar on a terminal.
-pub(super) fn all_analysed(folders: &[PathBuf]) -> Result<Vec<Analysed>, CommandError> {
+pub(super) fn all_analysed(folders: &[PathBuf], asked: Option<Units>) -> Result<Vec<Analysed>, CommandError> {
     let progress = output::progress(folders.len(), "analyzing");
     let all = folders
         .iter()
         .map(|folder| {
-            let analysed = of_folder(folder, output::load(folder)?);
+            let analysed = of_folder(folder, output::load(folder)?, asked);
             progress.inc(1);
             analysed
         })

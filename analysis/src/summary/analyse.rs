@@ -13,7 +13,7 @@ use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
 use super::travel::travel_figures;
 use ingest::plow::{ChannelRole, needed_at_once};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, SaidIn, UnitSystem};
 use ingest::run_toml::RunDescription;
 use signals::run::{ClockApart, Notice, Run};
 use signals::{
@@ -55,6 +55,15 @@ pub enum SummaryError {
         "{} is the same in every reading of the working part: check its sensor and cable", channel.in_words()
     )]
     Constant { channel: ChannelRole },
+}
+
+impl SaidIn for SummaryError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        match self {
+            Self::WorkingPart(error) => error.said_in(units),
+            _ => self.to_string(),
+        }
+    }
 }
 
 /// A summary with the series that its charts are drawn from.

@@ -2,20 +2,16 @@
 //! contradict each other.
 
 use super::entries::{Entry, Unit};
-use ingest::quantity::{Force, Length, in_si};
+use ingest::quantity::{Force, Length, SaidIn, UnitSystem, in_si};
 use serde::Serialize;
+use std::fmt::{Display, Formatter};
 
 /// Why the statics cannot be solved for these numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum StaticsError {
     /// The drawbar has no, or next to no, length forward.
-    #[error(
-        "the drawbar would stand on end: its pins differ by {:.3} m in height and it is {:.3} m long; \
-         check both hole heights and the drawbar's length",
-        .rise.m(), .length.m()
-    )]
     VerticalDrawbar {
         /// Height of the tractor's pin above the plow's.
         #[serde(rename = "rise_m", serialize_with = "in_si")]
@@ -25,11 +21,6 @@ pub enum StaticsError {
         length: Length,
     },
     /// The weight line is not between the wheels.
-    #[error(
-        "the weight at x = {:.3} m is not between what carries the tail, at {:.3} m, and what carries the front, at \
-         {:.3} m; check those three lengths",
-        .weight_x.m(), .tail_x.m(), .front_x.m()
-    )]
     WeightOutsideWheels {
         /// Weight line.
         #[serde(rename = "weight_x_m", serialize_with = "in_si")]
@@ -42,11 +33,6 @@ pub enum StaticsError {
         front_x: Length,
     },
     /// Top link and lower links run so nearly along each other that they meet nowhere near.
-    #[error(
-        "top link and lower links meet {:.1} m ahead of the plow's lower pins, or nowhere; they have to close in \
-         towards the tractor and meet within {:.0} m: check the heights of their four pins",
-        .ahead.m(), .farthest.m()
-    )]
     LinksMeetNowhere {
         /// How far ahead; below 0 they close in behind, infinite or NaN for links along each other.
         #[serde(rename = "ahead_m", serialize_with = "in_si")]
@@ -56,30 +42,75 @@ pub enum StaticsError {
         farthest: Length,
     },
     /// Drawbar and soil lift the whole plow off its wheels.
-    #[error(
-        "drawbar and soil would lift the whole plow: {ground_load_n:.0} N left on the wheels; check weight, \
-         pull and hole heights",
-        ground_load_n = .ground_load.n()
-    )]
     NoGroundLoad {
         /// V, at or below 0.
         #[serde(rename = "ground_load_n", serialize_with = "in_si")]
         ground_load: Force,
     },
     /// The pull does not even overcome the rolling resistance.
-    #[error(
-        "a pull of {pull_n:.0} N is less than the rolling resistance of the wheels, so no soil is being \
-         turned: check the pull sensor's calibration and zero",
-        pull_n = .pull.n()
-    )]
     PullTooSmall {
         /// The pull along the drawbar.
         #[serde(rename = "pull_n", serialize_with = "in_si")]
         pull: Force,
     },
     /// A number that is NaN or infinite.
-    #[error("a number of the plow or the run is not finite, so nothing follows from it")]
     NotFinite,
+}
+
+impl SaidIn for StaticsError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        let (force, length) = (|it| units.force_text(it), |it| units.length_text(it));
+        match *self {
+            Self::VerticalDrawbar { rise, length: long } => format!(
+                "the drawbar would stand on end: its pins differ by {} in height and it is {} long; check both hole \
+                 heights and the drawbar's length",
+                length(rise),
+                length(long)
+            ),
+            Self::WeightOutsideWheels { weight_x, tail_x, front_x } => format!(
+                "the weight at x = {} is not between what carries the tail, at {}, and what carries the front, at {}; \
+                 check those three lengths",
+                length(weight_x),
+                length(tail_x),
+                length(front_x)
+            ),
+            Self::LinksMeetNowhere { ahead, farthest } => format!(
+                "top link and lower links meet {} ahead of the plow's lower pins, or nowhere; they have to close in \
+                 towards the tractor and meet within {}: check the heights of their four pins",
+                length(ahead),
+                length(farthest)
+            ),
+            Self::NoGroundLoad { ground_load } => format!(
+                "drawbar and soil would lift the whole plow: {} left on the wheels; check weight, pull and hole heights",
+                force(ground_load)
+            ),
+            Self::PullTooSmall { pull } => format!(
+                "a pull of {} is less than the rolling resistance of the wheels, so no soil is being turned: check the \
+                 pull sensor's calibration and zero",
+                force(pull)
+            ),
+            Self::NotFinite => {
+                "a number of the plow or the run is not finite, so nothing follows from it".to_owned()
+            }
+        }
+    }
+}
+
+impl Display for StaticsError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.said_in(UnitSystem::Si))
+    }
+}
+
+impl std::error::Error for StaticsError {}
+
+impl SaidIn for IdentifyError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        match self {
+            Self::Statics(error) => error.said_in(units),
+            _ => self.to_string(),
+        }
+    }
 }
 
 /// Why a draw cannot be.

@@ -3,6 +3,7 @@
 mod fault;
 mod kind;
 mod missing;
+mod pass;
 mod reader;
 mod stand_in;
 mod stop;

@@ -1,29 +1,18 @@
 //! A value out of a document, going on behind each fault: what cannot be read is told, and something stands in for it.
 
-use super::stand_in::{StandIn, StandIns};
+use super::pass::{Found, Pass, within};
+use super::stand_in::StandIn;
 use super::stop::Stop;
 use super::wanted;
 use serde::de::value::{StrDeserializer, StringDeserializer};
 use serde::de::{DeserializeOwned, DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
 use std::cell::RefCell;
-use std::collections::BTreeSet;
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// So many faults are looked for: each but the unknown keys is a reading of its own.
 const FAULTS_MAX: usize = 50;
-
-/// What is wrong with what stands at a place of a document.
-#[derive(Clone, Debug)]
-pub(super) struct Found {
-    /// Dotted key.
-    pub place: String,
-    /// Where it stands in the text; for a missing key, its table.
-    pub at: usize,
-    pub message: String,
-    pub is_missing: bool,
-}
 
 /// What was read of a document.
 pub(super) struct Reading<T> {
@@ -53,9 +42,12 @@ pub(super) fn read<T: DeserializeOwned>(text: &str, document: Spanned<DeTable<'_
                 if pass.stand_ins.borrow_mut().insert(place.clone(), String::new()).is_some() {
                     break;
                 }
-                let is_missing = stop.missing.is_some();
-                let found = Found { place, at: span.start, message: stop.message, is_missing };
-                pass.found.borrow_mut().push(found);
+                // What is made of what stands in for something says nothing of the file.
+                if !stop.follows && !pass.has_stand_in_within(&place) {
+                    let is_missing = stop.missing.is_some();
+                    let found = Found { place, at: span.start, message: stop.message, is_missing };
+                    pass.found.borrow_mut().push(found);
+                }
             }
         }
     }
@@ -69,49 +61,6 @@ pub(super) fn read<T: DeserializeOwned>(text: &str, document: Spanned<DeTable<'_
             wanted.map_or_else(|| "missing".to_owned(), |wanted| format!("missing: write {wanted}"));
     }
     Reading { value, found, unread: stand_ins.into_keys().collect() }
-}
-
-/// What is known from all readings.
-struct Pass<'a> {
-    text: &'a str,
-    found: RefCell<Vec<Found>>,
-    /// Keys that stand there in another spelling, which are not missing as well.
-    typos: RefCell<BTreeSet<String>>,
-    stand_ins: StandIns,
-}
-
-impl Pass<'_> {
-    fn stands_in(&self, place: &str) -> Option<StandIn<'_>> {
-        let all = &self.stand_ins;
-        all.borrow().contains_key(place).then(|| StandIn { place: place.to_owned(), all })
-    }
-
-    /// Tells of a key that is none, once; the one that may be meant.
-    fn unknown(&self, table: &str, (key, at): (&str, usize), known: &[&'static str]) -> Option<&'static str> {
-        let near = wanted::nearest(key, known);
-        let place = within(table, key);
-        if let Some(near) = near {
-            self.typos.borrow_mut().insert(within(table, near));
-        }
-        let mut found = self.found.borrow_mut();
-        if !found.iter().any(|one| one.at == at) {
-            let cure = match near {
-                Some(near) => format!("did you mean `{near}`?"),
-                None => format!("here may stand {}", known.join(", ")),
-            };
-            found.push(Found {
-                place,
-                at,
-                message: format!("there is no such key; {cure}"),
-                is_missing: false,
-            });
-        }
-        near
-    }
-}
-
-fn within(table: &str, key: &str) -> String {
-    if table.is_empty() { key.to_owned() } else { format!("{table}.{key}") }
 }
 
 /// A value of the document.
@@ -142,7 +91,9 @@ impl<'a> Part<'a> {
                 let (place, span) = (node.place.clone(), node.span.clone());
                 seed.deserialize(node).map_err(|stop| stop.at(&place, &span))
             }
-            Self::StandIn(stand_in) => seed.deserialize(stand_in),
+            Self::StandIn(stand_in) => {
+                seed.deserialize(stand_in).map_err(|stop| Stop { follows: true, ..stop })
+            }
         }
     }
 }

@@ -10,13 +10,15 @@ pub(super) struct Stop {
     pub message: String,
     /// The key that is not there, within the table at `at`.
     pub missing: Option<&'static str>,
+    /// Whether it is that of something that only stands in for a value.
+    pub follows: bool,
     /// Place of the value, and where it stands in the text.
     pub at: Option<(String, Range<usize>)>,
 }
 
 impl Stop {
     pub fn saying(message: impl Into<String>) -> Self {
-        Self { message: message.into(), missing: None, at: None }
+        Self { message: message.into(), missing: None, follows: false, at: None }
     }
 
     /// The same with its place, if it has none yet: the innermost is the one that is meant.

@@ -46,14 +46,11 @@ impl Plow {
     /// What is to be told of a description where it is first used: how the plow stands by it, and what is unusual in it.
     #[must_use]
     pub fn as_described(&self, units: UnitSystem) -> Vec<String> {
-        let unit = units.force();
-        // A scale shows pounds and some newtons more: no digit behind the point.
-        let force = |force: Force| format!("{:.0} {}", force.n() / unit.factor, unit.symbol);
         let standing = self.standing_loads().map(|StandingLoads { front, tail, tail_share }| {
             format!(
                 "standing level: front {}, tail {} ({:.0} %)",
-                force(front),
-                force(tail),
+                units.force_text(front),
+                units.force_text(tail),
                 100.0 * tail_share
             )
         });

@@ -73,7 +73,9 @@ impl TryFrom<SensorToml> for SensorEntry {
         let SensorToml { channel, measures, name, unit, calibration, count_limits } = said;
         match (measures, name, unit) {
             (Measures::Role(measures), None, None) => {
-                let calibration = calibration.ok_or("missing field `calibration`")?;
+                let calibration = calibration.ok_or_else(|| {
+                    format!("channel {channel:?}: a calibration is missing: `hitchwright calibrate` writes the entry")
+                })?;
                 Ok(Self::Known(Sensor { channel, measures, calibration, count_limits }))
             }
             (Measures::Role(role), ..) => Err(format!(
@@ -239,7 +241,7 @@ mod tests {
                 "name and unit are for measures = \"other\" only",
             ),
             (entry("a", "").replace("other", "depht"), "'depht' is nothing that a channel measures"),
-            (entry("a", "").replace("other", "side"), "missing field `calibration` in [sensors]"),
+            (entry("a", "").replace("other", "side"), "channel \"a\": a calibration is missing"),
             (calibrated("[[0, \"0 mm\"], [9, \"1 deg\"]]", ""), "'0 mm' is no number of \"deg\""),
             (calibrated("[[0, \"0 deg\"], [0, \"1 deg\"]]", ""), "two points with different counts"),
             (calibrated("[[0, \"0 deg\"], [9, \"1 deg\"]]", "reference = \"1 %\"\n"), "leave reference out"),
@@ -248,7 +250,7 @@ mod tests {
         ] {
             let why = read(&entries).unwrap_err();
             assert!(
-                why.contains(part) && why.starts_with("p.toml, line ") && why.lines().count() == 1,
+                why.contains(part) && why.starts_with("p.toml, line ") && why.matches(", line ").count() == 1,
                 "{why}"
             );
         }

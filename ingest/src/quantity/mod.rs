@@ -18,7 +18,7 @@ pub use kinds::{Angle, Force, Length, Moment, Power, Speed, SpringRate, TimeSpan
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
 pub use spelling::unit_for;
-pub use system::{UNITS_VARIABLE, UnitSystem, units_of_reader};
+pub use system::{SaidIn, UNITS_VARIABLE, UnitSystem, units_of_reader};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, units_of};
 pub use written::Written;
 

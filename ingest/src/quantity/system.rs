@@ -1,6 +1,6 @@
 //! Which system of units a person reads, and who decides it.
 
-use super::Unit;
+use super::{Force, Length, Unit};
 use serde::{Deserialize, Serialize};
 use strum::{Display, EnumString};
 
@@ -50,6 +50,28 @@ impl UnitSystem {
             Self::Us => Unit::MILE_PER_HOUR,
         }
     }
+
+    /// A force in a sentence.
+    #[must_use]
+    pub fn force_text(self, force: Force) -> String {
+        let Unit { symbol, factor, .. } = self.force();
+        format!("{:.0} {symbol}", force.n() / factor)
+    }
+
+    /// A place or length in a sentence.
+    #[must_use]
+    pub fn length_text(self, length: Length) -> String {
+        match self {
+            Self::Si => format!("{:.3} m", length.m()),
+            Self::Us => format!("{:.1} in", length.m() / Unit::INCH.factor),
+        }
+    }
+}
+
+/// An error whose sentence has figures, which are told in the units of whoever reads it.
+pub trait SaidIn {
+    /// The sentence; [`ToString`] gives it in SI.
+    fn said_in(&self, units: UnitSystem) -> String;
 }
 
 /// The system of whoever reads: what was asked for on the command line, else what the variable

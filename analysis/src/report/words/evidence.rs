@@ -3,6 +3,7 @@
 use crate::causes::{DeadBand, End, Evidence, Holds};
 use crate::report::units::{Units, percent, probability_percent, signed, signed_interval};
 use ingest::plow::Plow;
+use ingest::quantity::SaidIn;
 use stats::Estimate;
 
 /// Whom it is told, and of what.
@@ -18,7 +19,7 @@ impl Reader<'_> {
     pub fn evidence(&self, evidence: &Evidence) -> String {
         let Self { load, plow, units } = self;
         match evidence {
-            Evidence::NoFigures { error } => error.to_string(),
+            Evidence::NoFigures { error } => error.said_in((*units).into()),
             Evidence::FitTogether => "pull, loads and geometry fit together".to_owned(),
             Evidence::StuckOrAtEnd { channel } => format!(
                 "{} stood still, or was at the end of its converter, for some of the time",

@@ -5,6 +5,7 @@ use super::inputs::input;
 use super::sentence;
 use crate::report::units::{Units, percent, probability_percent, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, ShareCondition};
+use ingest::quantity::SaidIn;
 use statics::identify::SoilBasis;
 use statics::inputs::MeasuredLoads;
 use statics::verdict::{Class, GainAgreement, Reason, Verdict};
@@ -42,7 +43,7 @@ const fn is_told_in_brief(of: &Reason) -> bool {
 
 fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> String {
     match of {
-        Reason::NoStatics { why } => sentence(&why.to_string()),
+        Reason::NoStatics { why } => sentence(&why.said_in(units.into())),
         Reason::Suspects => suspects(&verdict.suspects, parts, units),
         Reason::Undecided { widest } if widest.is_empty() => "The measurements do not decide.".to_owned(),
         Reason::Undecided { widest } => {

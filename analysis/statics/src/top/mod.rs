@@ -18,7 +18,7 @@ mod equations;
 mod worked_examples;
 
 use super::side::StaticsError;
-use ingest::quantity::{Angle, Force, Length, in_si};
+use ingest::quantity::{Angle, Force, Length, SaidIn, UnitSystem, in_si};
 use serde::Serialize;
 
 /// A point of the top view.
@@ -107,9 +107,9 @@ pub enum TopError {
     Side(#[from] StaticsError),
     /// The pin is not ahead of the bottoms.
     #[error(
-        "the tractor's pin comes out {ahead_m:.2} m ahead of the middle of the bottoms, and it has to be ahead \
-         of them: check bottoms.x, plow_hitch.x and drawbar.length",
-        ahead_m = .ahead.m()
+        "the tractor's pin comes out {} ahead of the middle of the bottoms, and it has to be ahead of them: check \
+         bottoms.x, plow_hitch.x and drawbar.length",
+        UnitSystem::Si.length_text(*ahead)
     )]
     PinNotAhead {
         /// How far ahead.
@@ -127,9 +127,9 @@ pub enum TopError {
     },
     /// The pull takes all load off the tractor's front axle.
     #[error(
-        "this pull would lift the front of the tractor ({front_n:.0} N left on its front axle): check the axle \
-         loads and the hitch height, and pull lower or add front weights",
-        front_n = .front.n()
+        "this pull would lift the front of the tractor ({} left on its front axle): check the axle loads and the hitch \
+         height, and pull lower or add front weights",
+        UnitSystem::Si.force_text(*front)
     )]
     FrontLifts {
         /// Load on the front axle, at or below 0.
@@ -149,4 +149,20 @@ pub enum TopError {
     /// A number that is NaN or infinite.
     #[error("a number of the plow, the tractor or the pull is not finite, so nothing follows from it")]
     NotFinite,
+}
+
+impl SaidIn for TopError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        let figure = |text: String, si: String, own: String| text.replacen(&si, &own, 1);
+        match self {
+            Self::Side(error) => error.said_in(units),
+            Self::FrontLifts { front } => {
+                figure(self.to_string(), UnitSystem::Si.force_text(*front), units.force_text(*front))
+            }
+            Self::PinNotAhead { ahead } => {
+                figure(self.to_string(), UnitSystem::Si.length_text(*ahead), units.length_text(*ahead))
+            }
+            _ => self.to_string(),
+        }
+    }
 }
