@@ -11,7 +11,7 @@ use super::receiver_connection::ReceiverConnection;
 use super::run::Asked;
 use super::start::{Prepared, prepare, setting_of};
 use super::state::{Ledger, Recorder};
-use super::watching::wall_less_monotonic_us;
+use super::watching::{TICK, wall_less_monotonic_us};
 use super::{GnssPort, RecordConfig, RecordError, Recorded, RunEnd, View};
 use crate::passes::cannot_find;
 use crate::passes::still::Standing;
@@ -25,8 +25,6 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::Instant;
 
-/// How often silence, the disk and the end are looked at.
-pub(super) const TICK: Duration = Duration::from_millis(100);
 /// Records until the recorder is to end, as [`record`](super::record) does, on any host and within a [`tokio`] runtime
 /// of one thread.
 ///

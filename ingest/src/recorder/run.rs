@@ -3,10 +3,10 @@
 use super::by_plow::ByPlow;
 use super::config::Begin;
 use super::ending::finish;
-use super::live::TICK;
 use super::look_back::BEFORE_US;
 use super::start::{Beginning, Prepared, begin, clocks_apart, doubled, look_alikes, name_files};
 use super::state::{Recorder, Run};
+use super::watching::TICK;
 use super::{BegunRun, PassChoice, RecordConfig, RecordError, RecordedRun, RunEnd};
 use crate::port::ToPort;
 use crate::wire_file::{Record, WireEvent};

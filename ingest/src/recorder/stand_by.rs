@@ -3,10 +3,10 @@
 use super::RecordError;
 use super::console::{Order, PassChoice, Wish};
 use super::listening::HELLO_PATIENCE;
-use super::live::TICK;
 use super::run::Asked;
 use super::start::{check_channels, setting_of};
 use super::state::Recorder;
+use super::watching::TICK;
 use tokio::time::Instant;
 
 /// All ports, as what notices are of.

@@ -11,6 +11,8 @@ use std::sync::PoisonError;
 use std::time::Duration;
 use tokio::time::Instant;
 
+/// How often silence, the disk and the end are looked at.
+pub(super) const TICK: Duration = Duration::from_millis(100);
 /// A step of the host's wall clock against its monotonic one worth noting.
 const STEP_US: i64 = 500_000;
 /// The disk among the ports, as what notices are of.
