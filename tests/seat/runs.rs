@@ -100,7 +100,8 @@ fn who_starts_too_late_is_told_that_the_run_is_another() -> Outcome<()> {
         SOON,
         "document.getElementById('asked').innerText.includes('A run is being recorded')",
     )?;
-    assert!(one.text("state-more")?.starts_with("higher, worn"), "{}", one.text("state-more")?);
+    let theirs = "document.getElementById('state-more').innerText.startsWith('higher, worn')";
+    one.until("the run of the other", SOON, theirs)?;
     assert_eq!(seat.runs()?.len(), 1);
     Ok(())
 }
