@@ -52,6 +52,11 @@ pub trait Content: Serialize {
     /// What the document is known by: contents that differ in it are different documents.
     fn ident(&self) -> String;
 
+    /// How many sheets it takes where so many are asked for.
+    fn sheets(&self, asked: Sheets) -> usize {
+        asked as usize
+    }
+
     /// Draws the charts that the template asks for by name.
     ///
     /// # Errors
@@ -197,7 +202,7 @@ fn roomiest_page<C: Content>(
     while let Some(&spacing) = SPACINGS.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
         let tried = (too_roomy + fits) / 2;
         let document = set(content, paper, sheets, spacing, &mut drawn)?;
-        if document.pages().len() <= sheets as usize {
+        if document.pages().len() <= content.sheets(sheets) {
             best = Some(document);
             fits = tried;
         } else {
@@ -205,7 +210,7 @@ fn roomiest_page<C: Content>(
             too_roomy = tried + 1;
         }
     }
-    best.ok_or(PageError::PageCount { found: pages, wanted: sheets as usize })
+    best.ok_or(PageError::PageCount { found: pages, wanted: content.sheets(sheets) })
 }
 
 /// Sets the content in one spacing, on as many sheets as it takes.

@@ -42,6 +42,7 @@ mod drawings;
 pub mod force_diagram;
 pub mod handbook_content;
 mod layout;
+pub mod measuring;
 mod pages;
 pub mod reduce;
 pub mod text;

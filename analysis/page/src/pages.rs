@@ -1,8 +1,9 @@
 //! What each content draws on its page.
 
 use super::chart_content::Strip;
-use super::charts::{Size, dots, scatter, spectrum, strip, wall};
+use super::charts::{Size, dots, measuring, scatter, spectrum, strip, wall};
 use super::content::{ComparisonContent, RunContent, StaticsContent, TopContent};
+use super::measuring::MeasuringContent;
 use super::wall_content::WallContent;
 use super::{Charts, Content, Result, Sheets};
 
@@ -66,6 +67,29 @@ impl Content for WallContent {
         let forces = [tail, front, weight, soil, pull].map(|arrow| arrow.label.as_str()).join(", ");
         let alt = format!("Side view of {} with its forces to scale: {forces}.", self.plow);
         charts.put("wall", size, &alt, wall::draw(self, size)?);
+        Ok(())
+    }
+}
+
+impl Content for MeasuringContent {
+    const TEMPLATE: &'static str = include_str!("templates/measuring.typ");
+
+    fn ident(&self) -> String {
+        let kinds: Vec<&str> = self.kinds.iter().map(|kind| &*kind.name).collect();
+        format!("measuring {} {}", kinds.join(", "), self.provenance)
+    }
+
+    /// Every page of every kind is one.
+    fn sheets(&self, _: Sheets) -> usize {
+        self.kinds.iter().map(|kind| kind.pages.len()).sum()
+    }
+
+    fn draw(&self, charts: &mut Charts) -> Result {
+        let size = charts.size(0.485, 26.0);
+        for one in self.kinds.iter().flat_map(|kind| kind.pages.iter().flatten()) {
+            let alt = format!("Where to measure {}: {}", one.what, one.how);
+            charts.put(&one.chart, size, &alt, measuring::draw(&one.drawing, size)?);
+        }
         Ok(())
     }
 }

@@ -11,6 +11,7 @@ pub mod forces;
 pub mod gauge;
 pub(crate) mod height_map;
 pub mod labels;
+pub(crate) mod measuring;
 mod region;
 pub mod scatter;
 mod side_view;
