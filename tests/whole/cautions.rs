@@ -15,7 +15,7 @@ use page::Content;
 use page::handbook_content::HandbookContent;
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
-const ORDERS: [(&str, &str); 21] = [
+const ORDERS: [(&str, &str); 23] = [
     ("end at the tractor", BLOCKED),
     ("end at the plow", BLOCKED),
     ("moving the pin", BLOCKED),
@@ -27,6 +27,8 @@ const ORDERS: [(&str, &str); 21] = [
     ("jack ", BLOCKED),
     ("past a fixed point", BLOCKED),
     ("known weights", BLOCKED),
+    ("level on a scale", BLOCKED),
+    ("where the plow balances", ON_STANDS_BEFORE),
     ("by hand", BLOCKED),
     ("wheel's arm", BLOCKED),
     ("weigh front", BLOCKED),
@@ -38,6 +40,9 @@ const ORDERS: [(&str, &str); 21] = [
     ("landside's heel", ON_STANDS),
     ("drawbar slack", NOBODY_BETWEEN),
 ];
+
+/// The caution itself, as it stands among the others.
+const ON_STANDS_BEFORE: &str = CAUTIONS[2];
 
 /// How often each order was met.
 #[derive(Default)]
@@ -110,6 +115,15 @@ fn every_order_has_its_caution_beside_it() {
         let text = read(readme);
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
+    }
+    let talks = Scratch::new();
+    for (name, answers) in crate::describe::KINDS {
+        let (code, said) = crate::describe::talk(&talks.path(name), answers);
+        assert_eq!(code, Some(0), "{said}");
+        walk.text(&format!("describe {name}"), &said);
+    }
+    for order in ["level on a scale", "where the plow balances"] {
+        assert!(walk.0.contains_key(order), "describe does not ask: {order}");
     }
     for (name, chapter) in HandbookContent::CHAPTERS {
         // A row of a table is read alone.

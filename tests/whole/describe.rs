@@ -3,13 +3,14 @@ use std::io::Write;
 use std::process::{Command, Stdio};
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::command::{sample, stdout_of};
+use hitchwright_tests::command::{hitchwright, sample, stdout_of};
+use hitchwright_tests::pdf::pages_of;
 use ingest::plow::{Plow, read_plow};
 
 use crate::Scratch;
 
 /// Exit status and all that was said to these answers, one a line.
-fn talk(file: &str, answers: &str) -> (Option<i32>, String) {
+pub fn talk(file: &str, answers: &str) -> (Option<i32>, String) {
     let mut command = Command::new(Program::Hitchwright.path().unwrap());
     command.args(["describe", file]).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = command.spawn().unwrap();
@@ -17,6 +18,11 @@ fn talk(file: &str, answers: &str) -> (Option<i32>, String) {
     let ended = child.wait_with_output().unwrap();
     let said = [ended.stdout, ended.stderr].concat();
     (ended.status.code(), String::from_utf8(said).unwrap())
+}
+
+/// The same without its line ends.
+fn plain(said: &str) -> String {
+    said.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// The example of a kind, as far as it is asked for.
@@ -34,7 +40,8 @@ const TRAILED: &str = "trailed\nTwo-bottom demo plow (invented)\n600 mm\nland\n3
     1 in ± 5 mm, 1 in apart, 9 holes\n1 in\n\n1120 mm +/- 5 mm\n10 in ± 5 mm, 1 in apart, 7 holes\n\n2\n355 mm\n180 mm\n\
     sharp\n-720 mm ± 15 mm\n-100 mm ± 20 mm\n-1900 mm ± 10 mm\n450 mm\nfurrow\n0 mm, 0 N; 40 mm, 1000 N; 80 mm, 2000 N\n\
     0.06\n3400 N ± 60 N\n-600 mm ± 10 mm\n9\n2\n";
-const KINDS: [(&str, &str); 5] = [
+/// Each kind's example, and the answers that give it.
+pub const KINDS: [(&str, &str); 6] = [
     ("two-bottom.toml", TRAILED),
     (
         "three-bottom-rolling-landside.toml",
@@ -42,6 +49,13 @@ const KINDS: [(&str, &str); 5] = [
         50 mm ± 5 mm, 80 mm ± 5 mm, 110 mm ± 5 mm, 140 mm ± 5 mm, 170 mm ± 5 mm, 200 mm ± 5 mm\n40 mm\n\n1300 mm ± 5 mm\n\
         280 mm ± 5 mm, 310 mm ± 5 mm, 340 mm ± 5 mm, 370 mm ± 5 mm, 400 mm ± 5 mm\n\n3\n355 mm\n190 mm\nsharp\n\
         -1000 mm ± 15 mm\n\n-2350 mm ± 10 mm\n0.12\n\n5600 N ± 100 N\n-850 mm ± 10 mm\n3\n4\n",
+    ),
+    (
+        "three-bottom-fixed-heel.toml",
+        "heel\nThree-bottom plow with a fixed heel (invented)\n650 mm\nland\n400 mm ± 5 mm\n\
+        50 mm ± 5 mm, 80 mm ± 5 mm, 110 mm ± 5 mm, 140 mm ± 5 mm, 170 mm ± 5 mm, 200 mm ± 5 mm\n40 mm\n\n1300 mm ± 5 mm\n\
+        280 mm ± 5 mm, 310 mm ± 5 mm, 340 mm ± 5 mm, 370 mm ± 5 mm, 400 mm ± 5 mm\n\n3\n355 mm\n190 mm\nsharp\n\
+        -1000 mm ± 15 mm\n\n-1950 mm ± 10 mm\n0.35\n\n5200 N ± 100 N\n-700 mm ± 10 mm\n3\n4\n",
     ),
     (
         "four-bottom-semi-mounted.toml",
@@ -72,11 +86,20 @@ fn each_kind_is_described_as_its_example() {
         let file = scratch.path(name);
         let (code, said) = talk(&file, answers);
         assert_eq!(code, Some(0), "{name}: {said}");
-        assert!(said.contains("expected: ") && said.contains(ingest::safety::BEFORE_HANDS), "{said}");
         assert!(
-            !said.contains('\u{1b}')
-                && said.lines().filter(|line| line.contains("--")).all(|l| l.len() <= 78)
+            said.contains("\nSteady point ")
+                && said.contains("expected: ")
+                && said.contains(ingest::safety::BEFORE_HANDS),
+            "{said}"
         );
+        let asked = said.split("standing level").next().unwrap().split("expected: ").next().unwrap();
+        let wide = asked.lines().find(|line| line.chars().count() > 80);
+        assert!(!said.contains('\u{1b}') && wide.is_none(), "{name}: {wide:?}");
+        assert!(!said.contains("that is unusual"), "{name}: {said}");
+        // Each measurement has its drawing: the length asked for is marked in it.
+        for question in asked.split("\n\n").filter(|part| part.contains(ingest::safety::BLOCKED)).skip(1) {
+            assert!(question.contains('?') || question.contains("[front]"), "{name}: {question}");
+        }
         let mut plow = read_plow(file.as_ref()).unwrap();
         plow.settings.clear();
         assert_eq!(plow, example(name), "{said}");
@@ -115,13 +138,16 @@ fn slips_are_told_and_asked_again() {
     let slips = TRAILED
         .replacen("600 mm\n", "wide\n600 lbf\n24 m\n\n600 mm\n", 1)
         .replacen("land\n", "grass\nland\nback\nland\n", 1)
-        .replacen("300 mm ± 5 mm\n", "-300 mm ± 5 mm\nn\n300 mm ± 5 mm\n", 1)
-        .replacen("-1900 mm ± 10 mm\n", "-100 mm ± 10 mm\nn\n-1900 mm ± 10 mm\n", 1)
+        .replacen("300 mm ± 5 mm\n", "-300 mm ± 5 mm\ny\nn\n50 in\nn\n300 mm ± 5 mm\n", 1)
+        .replacen("-1900 mm ± 10 mm\n", "-100 mm ± 10 mm\ny\nn\n-1900 mm ± 10 mm\n", 1)
         .replacen("\n9\n2\n", "\n19\n9\n8\n2\n", 1)
         .replacen("3400 N ± 60 N\n-600 mm ± 10 mm\n", "2326 N + 1074 N\n", 1);
     let (code, said) = talk(&file, &slips);
     assert_eq!(code, Some(0), "{said}");
+    let said = plain(&said);
     for part in [
+        "usual: 14 to 40 in (common practice, no source)",
+        "that is unusual: 50 in, where 0 to 40 in is usual (common practice, no source). Keep it?",
         "'wide' does not start with a number",
         "24 m cannot be the diameter",
         "this cannot be left out",
@@ -136,4 +162,59 @@ fn slips_are_told_and_asked_again() {
     let plow = read_plow(file.as_ref()).unwrap();
     assert!((plow.weight.total.si() - 3400.0).abs() < 0.01, "{:?}", plow.weight);
     assert!((plow.weight.x.si() + 1.9 * 1074.0 / 3400.0).abs() < 1e-4, "{:?}", plow.weight);
+}
+
+/// Found: answers were said to be kept where there is no folder to keep them in.
+#[test]
+fn a_file_that_cannot_be_is_told_before_the_first_question() {
+    let scratch = Scratch::new();
+    let (folder, missing) = (scratch.path("."), scratch.path("none/plow.toml"));
+    for (file, part) in [(&missing, "the folder for it does not exist"), (&folder, "this is a folder")] {
+        let (code, said) = talk(file, TRAILED);
+        assert!(code == Some(1) && said.contains(part) && !said.contains("kind of plow"), "{said}");
+    }
+    // A line that is no text is asked for again, and where nothing was answered nothing is said to be kept.
+    let (code, said) = talk(&scratch.path("plow.toml"), "");
+    assert!(
+        code == Some(1) && said.contains("nothing was answered yet") && !said.contains(".part"),
+        "{said}"
+    );
+}
+
+/// Two links, of which each can be wrong: what does not go with another answer is asked back.
+#[test]
+fn answers_that_do_not_go_together_are_asked_back() {
+    let scratch = Scratch::new();
+    let (_, mounted) =
+        KINDS.iter().find(|(name, _)| name.contains("-mounted") && !name.contains("semi")).unwrap();
+    let crossed =
+        mounted.replacen("900 mm ± 5 mm, 960 mm ± 5 mm, 1020 mm ± 5 mm\n", "14, 15, 16\ny\nn\nquit\n", 1);
+    let (code, said) = talk(&scratch.path("plow.toml"), &crossed);
+    assert_eq!(code, Some(0), "{said}");
+    assert!(
+        plain(&said).contains("the top link's holes at the plow are not above the lower links' pins"),
+        "{said}"
+    );
+}
+
+/// One kind or all; a name that cannot be is told.
+#[test]
+fn the_measuring_sheet_is_printed() {
+    let scratch = Scratch::new();
+    let sheet = scratch.path("measure.pdf");
+    hitchwright(["describe", "--sheet", &sheet, "--paper", "letter"], 0).unwrap();
+    assert!((6..=12).contains(&pages_of(sheet.as_ref()).unwrap()));
+    for kind in ["trailed", "walking"] {
+        hitchwright(["describe", "--sheet", &sheet, "--kind", kind], 0).unwrap();
+        assert!((1..=2).contains(&pages_of(sheet.as_ref()).unwrap()), "{kind}");
+    }
+    let (png, missing) = (scratch.path("measure.png"), scratch.path("none/measure.pdf"));
+    for (args, code, part) in [
+        (vec!["--sheet", &png], 2, "must end in .pdf"),
+        (vec!["--sheet", &missing], 1, "the folder for it does not exist"),
+        (vec!["--sheet", &sheet, "--kind", "disk"], 2, "one of trailed, landside, heel"),
+    ] {
+        let said = hitchwright([vec!["describe"], args].concat(), code).unwrap();
+        assert!(said.stderr.contains(part), "{}", said.stderr);
+    }
 }

@@ -5,6 +5,7 @@ mod afternoon;
 mod cautions;
 mod command;
 mod describe;
+mod describe_terminal;
 mod example_plows;
 mod handbook;
 mod json_units;

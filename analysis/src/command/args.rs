@@ -135,6 +135,15 @@ pub(super) struct DescribeArgs {
     /// Units of answers without one, and of what is printed
     #[arg(long, value_enum, default_value = "us")]
     pub(super) units: Units,
+    /// Ask nothing: write the measuring sheet, the same questions and drawings with boxes for a pencil
+    #[arg(long, value_name = "FILE.pdf", conflicts_with_all = ["plow", "units"])]
+    pub(super) sheet: Option<PathBuf>,
+    /// Kind of plow of the sheet: trailed, landside, heel, semi-mounted, mounted or walking; without it, all
+    #[arg(long, value_name = "KIND", requires = "sheet")]
+    pub(super) kind: Option<String>,
+    /// Paper of the sheet
+    #[arg(long, value_enum, default_value = "a4", requires = "sheet")]
+    pub(super) paper: PaperArg,
 }
 
 #[derive(Debug, Args)]

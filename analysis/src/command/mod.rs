@@ -6,7 +6,7 @@ mod check;
 mod check_tables;
 mod compare;
 mod demo;
-mod describe;
+pub mod describe;
 mod handbook;
 mod import;
 mod output;

@@ -223,7 +223,7 @@ pub(super) fn svg_for_option(option: &str, path: &Path) -> Result<(), CommandErr
     folder_exists(path)
 }
 
-/// A book, which is a PDF alone.
+/// What has several pages, which a PDF alone can hold.
 pub(super) fn pdf_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
     if !ends_in(path, "pdf") {
         return Err(CommandError::Usage(format!("{option} {}: the name must end in .pdf", path.display())));
@@ -248,7 +248,8 @@ pub(super) fn make_folder(folder: &Path, there: &str) -> Result<(), CommandError
     })
 }
 
-fn folder_exists(path: &Path) -> Result<(), CommandError> {
+/// A path that cannot be is an error before the work.
+pub(super) fn folder_exists(path: &Path) -> Result<(), CommandError> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     if folder.is_some_and(|folder| !folder.is_dir()) {
         return Err(CommandError::at(path, "the folder for it does not exist; make it first"));

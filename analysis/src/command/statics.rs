@@ -154,8 +154,9 @@ pub(super) fn expected_of_description(
     let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)
         .map_err(|error| CommandError::failed(error.said_in(units.into())))?;
     let text = statics_text(plow, &report, &expect(plow, &report.holes), HolesShown::Nearest, units);
-    // Forces and tables follow, for whoever asks `statics`.
-    let told = text.split("\n\n").take(2).map(str::to_owned);
+    // Forces and tables follow, for whoever asks `statics`; of them, only where the steady point is.
+    let steady = text.lines().find(|line| line.starts_with("Steady point"));
+    let told = text.split("\n\n").take(2).chain(steady).map(str::to_owned);
     Ok(described(plow, units).into_iter().chain(told).collect::<Vec<_>>().join("\n"))
 }
 

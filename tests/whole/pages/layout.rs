@@ -3,11 +3,13 @@
 
 use ingest::plow::{Plow, PlowToml};
 use ingest::quantity::Speed;
+use ingest::safety::CAUTIONS;
 use std::thread;
 
 use super::boxes::{faults, faults_of_svg};
 use super::{PAPERS, SEED, report, stored_run};
 use crate::{DATE, example_plows};
+use analysis::command::describe::measuring_sheet;
 use analysis::report::units::Units;
 use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use page::chart_content::Gauge;
@@ -242,4 +244,24 @@ fn the_whole_grid_has_no_clipped_or_touching_box() {
         eprintln!("{file}: {} faults so far", found.len());
     }
     none(&found);
+}
+
+/// The measuring sheet of every kind: nothing is cut off or touches, and each page has the cautions.
+#[test]
+fn measuring_sheets_have_no_touching_box_and_all_cautions() {
+    let content = measuring_sheet();
+    for paper in PAPERS {
+        let page = lay_out(&content, paper, Sheets::One).unwrap();
+        assert_eq!(page.sheets.len(), content.kinds.iter().map(|kind| kind.pages.len()).sum::<usize>());
+        let (width_mm, height_mm) = paper.size_mm();
+        for (boxes, number) in page.sheets.iter().zip(1..) {
+            let found = faults(boxes, (width_mm / 25.4 * 72.0, height_mm / 25.4 * 72.0));
+            assert!(found.is_empty(), "{paper:?}, page {number}: {found:#?}");
+            let words: Vec<_> = boxes.iter().flat_map(|text| text.what.split_whitespace()).collect();
+            assert!(
+                CAUTIONS.iter().all(|caution| words.join(" ").contains(caution)),
+                "page {number}: {words:?}"
+            );
+        }
+    }
 }

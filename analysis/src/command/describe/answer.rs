@@ -58,7 +58,7 @@ pub(super) fn read(
     })
 }
 
-const fn unit_of(dimension: Dimension, units: Units) -> Unit {
+pub(super) const fn unit_of(dimension: Dimension, units: Units) -> Unit {
     match (dimension, units) {
         (Dimension::Force, Units::Us) => Unit::POUND_FORCE,
         (Dimension::Force, Units::Si) => Unit::NEWTON,

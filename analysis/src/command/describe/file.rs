@@ -1,9 +1,10 @@
 //! From answers to a description: written with a comment beside each entry, and read again.
 
 use super::answer::Entries;
-use super::questions::{Question, Shape};
+use super::questions::Question;
+use super::shapes::Shape;
 use crate::command::output::CommandError;
-use ingest::plow::{Plow, read_plow_text};
+use ingest::plow::{Front, Plow, read_plow_text};
 use ingest::quantity::{Length, Measured};
 use std::path::Path;
 use toml_edit::{DocumentMut, Item, Table, Value};
@@ -78,50 +79,18 @@ pub(super) fn in_example(shape: &Shape, answered: &[Answered]) -> Result<Plow, S
     read_plow_text(&document.to_string(), Path::new("")).map_err(|error| error.in_one_line().to_string())
 }
 
-/// The value that the example of a kind has at a key, as an example of an answer.
-pub(super) fn example_of(shape: &Shape, key: &str) -> Option<String> {
-    let document: DocumentMut = shape.example.parse().ok()?;
-    let mut item = document.as_item();
-    for part in key.split('.') {
-        item = item.get(part)?;
-    }
-    let value = item.as_value()?;
-    let pair = |value: &Value, key: &str| Some(value.as_inline_table()?.get(key)?.as_str()?.to_owned());
-    Some(match value {
-        Value::String(text) => text.value().clone(),
-        Value::Array(all) if key.ends_with("holes") => {
-            all.iter().filter_map(|hole| pair(hole, "z")).collect::<Vec<_>>().join(", ")
-        }
-        Value::Array(all) => {
-            let line = |line: &Value| {
-                let both = line.as_array()?;
-                Some(both.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(", "))
-            };
-            all.iter().filter_map(line).collect::<Vec<_>>().join("; ")
-        }
-        other => other.to_string().trim().to_owned(),
-    })
-}
-
-/// Whether the example of a kind has this table.
-pub(super) fn has_table(shape: &Shape, table: &str) -> bool {
-    let Ok(document) = shape.example.parse::<DocumentMut>() else { return false };
-    let mut item = document.as_item();
-    for part in table.split('.').filter(|part| !part.is_empty()) {
-        match item.get(part) {
-            Some(inner) => item = inner,
-            None => return false,
-        }
-    }
-    true
-}
-
 /// What is unusual in a plow though it can be: keys that are concerned, and the sentence. What is questioned of every
 /// description is questioned here too.
-pub(super) fn unusual(plow: &Plow) -> Vec<(Vec<String>, String)> {
+fn unusual(plow: &Plow) -> Vec<(Vec<String>, String)> {
     let (tail, bottoms, weight) = (plow.tail.x().si(), plow.bottoms.x.si(), plow.weight.x.si());
     let rises = |holes: &[ingest::plow::Hole]| {
         holes.windows(2).all(|two| matches!(two, [low, high] if low.z.si() < high.z.si()))
+    };
+    let highest =
+        |holes: &[ingest::plow::Hole]| holes.iter().map(|hole| hole.z.si()).fold(f64::NEG_INFINITY, f64::max);
+    let lower_pin = match plow.front {
+        Front::MeetingLinks(links) => Some(links.pins.plow_z.si()),
+        _ => None,
     };
     let does_not_rise = "the holes do not rise from the lowest, number 1";
     let further = [
@@ -140,6 +109,16 @@ pub(super) fn unusual(plow: &Plow) -> Vec<(Vec<String>, String)> {
             &["bottoms.cut_width", "bottoms.depth"],
             "the bottoms go deeper than each is wide",
         ),
+        (
+            plow.plow_hitch.clearance_z.is_some_and(|clear| highest(&plow.plow_hitch.holes) < clear.m()),
+            &["plow_hitch.clearance_z", "plow_hitch.holes"],
+            "every hole is lower than the height at which nothing drags",
+        ),
+        (
+            lower_pin.is_some_and(|pin| highest(&plow.plow_hitch.holes) <= pin),
+            &["lower_links.pins.plow_z", "plow_hitch.holes"],
+            "the top link's holes at the plow are not above the lower links' pins",
+        ),
         (!rises(&plow.plow_hitch.holes), &["plow_hitch.holes"], does_not_rise),
         (!rises(&plow.tractor_hitch.holes), &["tractor_hitch.holes"], does_not_rise),
     ];
@@ -147,6 +126,18 @@ pub(super) fn unusual(plow: &Plow) -> Vec<(Vec<String>, String)> {
         (keys.iter().map(|key| (*key).to_owned()).collect(), format!("{sentence}."))
     });
     plow.questions().into_iter().map(|asked| (vec![asked.key], asked.sentence)).chain(further).collect()
+}
+
+/// What the last answer makes unusual together with others, all of which were given.
+pub(super) fn doubts(shape: &Shape, plow: &Plow, answered: &[Answered]) -> Vec<String> {
+    let Some((last, before)) = answered.split_last() else { return Vec::new() };
+    let has = |(_, entries): &Answered, wanted: &String| entries.iter().any(|(key, _)| key == wanted);
+    let is_asked = |key: &&String| shape.asked().any(|question| question.key == **key);
+    let concerned = |keys: &[String]| {
+        let known = |key: &String| has(last, key) || before.iter().any(|one| has(one, key));
+        keys.iter().any(|key| has(last, key)) && keys.iter().filter(is_asked).all(known)
+    };
+    unusual(plow).into_iter().filter(|(keys, _)| concerned(keys)).map(|(_, sentence)| sentence).collect()
 }
 
 /// Answers as they were typed, kept until the description is whole.

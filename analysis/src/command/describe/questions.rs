@@ -28,6 +28,50 @@ impl Form {
     }
 }
 
+/// An end of the member that pulls.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum End {
+    Plow,
+    Tractor,
+}
+
+/// Where the tape is held; the letters are those of the drawings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Tape {
+    /// Nothing to be seen at the plow.
+    None,
+    /// Along the floor from 0 to H.
+    HitchPlace,
+    /// To B.
+    BottomsPlace,
+    /// To C.
+    TailPlace,
+    /// To where it balances.
+    WeightPlace,
+    /// Up from the land to each hole.
+    Holes(End),
+    /// Up from the land to the lowest hole that clears.
+    Clearance,
+    /// Up from the land to a pin of the lower links.
+    LinkPin(End),
+    /// From pin to pin: drawbar, chain, top link, or lower links with holes of their own.
+    Link,
+    /// The lower links, where holes are the top link's.
+    LowerLinks,
+    FrontWheel,
+    TailWheel,
+    RunsIn,
+    Depth,
+    Width,
+    Washer,
+    Spring,
+    SoilForce,
+    Scales,
+    /// Which hole.
+    Hole(End),
+    Count,
+}
+
 /// One question.
 #[derive(Debug)]
 pub(super) struct Question {
@@ -39,296 +83,287 @@ pub(super) struct Question {
     /// Whether it may be left out.
     pub optional: bool,
     pub what: &'static str,
-    /// Where the tape is held.
+    /// How it is measured.
     pub how: &'static str,
+    pub tape: Tape,
+    /// What is usual, in inches or pounds where it has a unit; a kind may have its own. Common practice, no source.
+    pub usual: Option<(f64, f64)>,
 }
 
 const fn needed(
     key: &'static str,
     beside: &'static str,
-    form: Form,
+    (form, tape): (Form, Tape),
     what: &'static str,
     how: &'static str,
 ) -> Question {
-    Question { key, beside, form, optional: false, what, how }
+    Question { key, beside, form, optional: false, what, how, tape, usual: None }
 }
 
 const fn optional(
     key: &'static str,
     beside: &'static str,
-    form: Form,
+    asked: (Form, Tape),
     what: &'static str,
     how: &'static str,
 ) -> Question {
-    Question { key, beside, form, optional: true, what, how }
+    Question { optional: true, ..needed(key, beside, asked, what, how) }
+}
+
+impl Question {
+    const fn usual(self, low: f64, high: f64) -> Self {
+        Self { usual: Some((low, high)), ..self }
+    }
 }
 
 const GROUND: Form = Form::Choice(&["land", "furrow"]);
 const X: &str = "along the floor from 0 to the point; forward of 0 counts +, behind it -";
+const WHEEL: &str = "from what it stands on to the top of the rim that rolls";
+const PIN: &str = "from the land up to the middle of the pin";
+const HOLES: &str = "from the land up to the middle of each hole; the lowest is number 1";
+const MIDDLES: &str = "from pin to pin, middle to middle";
 
 /// All of them.
 pub(super) const QUESTIONS: &[Question] = &[
-    needed("name", "", Form::Text, "name of the plow", "as you call it"),
+    needed("name", "", (Form::Text, Tape::None), "name of the plow", "as you call it"),
     needed(
         "front_wheels.diameter",
         "front_wheels",
-        Form::Length,
+        (Form::Length, Tape::FrontWheel),
         "front wheel, diameter",
-        "from the floor to the top of the rim that rolls",
-    ),
+        WHEEL,
+    )
+    .usual(14.0, 40.0),
     needed(
         "front_wheels.runs_in",
         "front_wheels",
-        GROUND,
+        (GROUND, Tape::RunsIn),
         "what the front wheels run on",
         "land, or the floor of the furrow before",
     ),
     needed(
         "lower_links.length",
         "lower_links",
-        Form::Measured,
+        (Form::Measured, Tape::LowerLinks),
         "lower links, length",
-        "from pin to pin, middle to middle",
-    ),
+        MIDDLES,
+    )
+    .usual(20.0, 50.0),
     needed(
         "lower_links.pins.plow_z",
         "lower_links.pins",
-        Form::Measured,
+        (Form::Measured, Tape::LinkPin(End::Plow)),
         "lower links' pins at the plow, height",
-        "from the land up to the middle of the pin",
-    ),
+        PIN,
+    )
+    .usual(6.0, 36.0),
     needed(
         "lower_links.pins.tractor_z",
         "lower_links.pins",
-        Form::Measured,
+        (Form::Measured, Tape::LinkPin(End::Tractor)),
         "lower links' pins at the tractor, height",
-        "from the land up to the middle of the pin",
-    ),
+        PIN,
+    )
+    .usual(8.0, 36.0),
+    needed("top_link.length", "top_link", (Form::Measured, Tape::Link), "top link, length", MIDDLES)
+        .usual(16.0, 48.0),
     needed(
-        "top_link.length",
-        "top_link",
-        Form::Measured,
-        "top link, length",
-        "from pin to pin, middle to middle",
-    ),
-    needed("plow_hitch.x", "plow_hitch", Form::Measured, "hitch pin at the plow (H), place", X),
+        "plow_hitch.x",
+        "plow_hitch",
+        (Form::Measured, Tape::HitchPlace),
+        "hitch pin at the plow (H), place",
+        X,
+    )
+    .usual(0.0, 40.0),
     needed(
         "plow_hitch.holes",
         "plow_hitch",
-        Form::Holes,
+        (Form::Holes, Tape::Holes(End::Plow)),
         "holes at the plow (H), heights",
-        "from the land up to the middle of each hole, lowest is number 1",
-    ),
+        HOLES,
+    )
+    .usual(0.0, 24.0),
     optional(
         "plow_hitch.clearance_z",
         "plow_hitch",
-        Form::Length,
+        (Form::Length, Tape::Clearance),
         "lowest height of the pin at which nothing drags",
         "from the land up",
-    ),
+    )
+    .usual(-2.0, 20.0),
     optional(
         "plow_hitch.washer",
         "plow_hitch",
-        Form::Length,
+        (Form::Length, Tape::Washer),
         "washer that the pin at the plow is packed with",
         "thickness of one",
-    ),
+    )
+    .usual(0.05, 1.0),
     needed(
         "drawbar.length",
         "drawbar",
-        Form::Measured,
+        (Form::Measured, Tape::Link),
         "drawbar or chain, length",
         "from pin to pin, middle to middle, pulled straight",
-    ),
+    )
+    .usual(20.0, 120.0),
     needed(
         "tractor_hitch.holes",
         "tractor_hitch",
-        Form::Holes,
+        (Form::Holes, Tape::Holes(End::Tractor)),
         "holes at the tractor (T) or team, heights",
-        "from the land up to the middle of each hole, lowest is number 1",
-    ),
+        HOLES,
+    )
+    .usual(6.0, 30.0),
     optional(
         "tractor_hitch.washer",
         "tractor_hitch",
-        Form::Length,
+        (Form::Length, Tape::Washer),
         "washer that the pin at the tractor is packed with",
         "thickness of one",
-    ),
-    needed("bottoms.count", "bottoms", Form::Count, "number of bottoms", "count them"),
+    )
+    .usual(0.05, 1.0),
+    needed("bottoms.count", "bottoms", (Form::Count, Tape::Count), "number of bottoms", "count them")
+        .usual(1.0, 8.0),
     needed(
         "bottoms.cut_width",
         "bottoms",
-        Form::Length,
+        (Form::Length, Tape::Width),
         "width of cut of one bottom",
-        "across, from share to share at the same point",
-    ),
+        "across, from share to share at the same point; of a single one from landside to wing",
+    )
+    .usual(8.0, 20.0),
     needed(
         "bottoms.depth",
         "bottoms",
-        Form::Length,
-        "working depth: the thickness of the blocks",
-        "from the furrow floor up to the land",
-    ),
+        (Form::Length, Tape::Depth),
+        "working depth",
+        "from the furrow floor up to the land; blocks under a land wheel are as thick",
+    )
+    .usual(4.0, 14.0),
     needed(
         "bottoms.share",
         "bottoms",
-        Form::Choice(&["sharp", "blunt", "worn"]),
+        (Form::Choice(&["sharp", "blunt", "worn"]), Tape::None),
         "condition of the shares",
         "sharp: new or freshly pointed",
     ),
-    needed("bottoms.x", "bottoms", Form::Measured, "middle of the bottoms (B), place", X),
+    needed(
+        "bottoms.x",
+        "bottoms",
+        (Form::Measured, Tape::BottomsPlace),
+        "middle of the bottoms (B), place",
+        X,
+    )
+    .usual(-120.0, -6.0),
     optional(
         "bottoms.soil_force_z",
         "bottoms",
-        Form::Measured,
+        (Form::Measured, Tape::SoilForce),
         "height of the soil force, if a trial found it",
-        "below the land and so below 0",
-    ),
-    needed("tail_wheel.x", "tail_wheel", Form::Measured, "tail wheel's axle (C), place", X),
+        "from the land down, below 0",
+    )
+    .usual(-14.0, -0.5),
+    needed(
+        "tail_wheel.x",
+        "tail_wheel",
+        (Form::Measured, Tape::TailPlace),
+        "tail wheel's axle (C), place",
+        X,
+    )
+    .usual(-200.0, -30.0),
     needed(
         "tail_wheel.diameter",
         "tail_wheel",
-        Form::Length,
+        (Form::Length, Tape::TailWheel),
         "tail wheel, diameter",
-        "from the floor to the top of the rim that rolls",
-    ),
+        WHEEL,
+    )
+    .usual(10.0, 36.0),
     needed(
         "tail_wheel.runs_in",
         "tail_wheel",
-        GROUND,
+        (GROUND, Tape::RunsIn),
         "what the tail wheel runs on",
         "land, or the floor of the furrow just cut",
     ),
     needed(
         "tail_wheel.load_table",
         "tail_wheel",
-        Form::Table,
+        (Form::Table, Tape::Spring),
         "tail spring: how far it gives under which load",
-        "at least two pairs, deflection then load, a ; between pairs",
+        "known weights on the tail: at least two pairs, deflection then load, a ; between pairs",
     ),
     needed(
         "rolling_landside.x",
         "rolling_landside",
-        Form::Measured,
-        "rolling landside or heel (C), place",
+        (Form::Measured, Tape::TailPlace),
+        "rolling landside (C), where it touches",
         X,
-    ),
+    )
+    .usual(-200.0, -20.0),
     needed(
         "rolling_landside.resistance",
         "rolling_landside",
-        Form::Number,
+        (Form::Number, Tape::None),
         "resistance of the rolling landside over its load",
-        "usually about as in the example, by choice",
-    ),
-    needed("heel.x", "heel", Form::Measured, "heel (C), where it carries", X),
+        "not measured: chosen",
+    )
+    .usual(0.05, 0.25),
+    needed("heel.x", "heel", (Form::Measured, Tape::TailPlace), "heel (C), where it carries", X)
+        .usual(-200.0, -20.0),
     needed(
         "heel.resistance",
         "heel",
-        Form::Number,
+        (Form::Number, Tape::None),
         "friction of the heel over its load",
-        "steel on soil, usually about as in the example, by choice",
-    ),
+        "steel on soil; not measured: chosen",
+    )
+    .usual(0.2, 0.6),
     needed(
         "sole.friction",
         "sole",
-        Form::Number,
+        (Form::Number, Tape::None),
         "friction of the share's point over its load",
-        "steel on soil, usually about as in the example, by choice",
-    ),
+        "steel on soil; not measured: chosen",
+    )
+    .usual(0.2, 0.6),
     optional(
         "rolling.coefficient",
         "front_wheels",
-        Form::Number,
+        (Form::Number, Tape::None),
         "rolling resistance of the wheels over their load",
         "0.08 is taken if you leave it out",
-    ),
+    )
+    .usual(0.02, 0.25),
     needed(
         "weight.total",
         "",
-        Form::Weight,
+        (Form::Weight, Tape::Scales),
         "weight: of the whole plow, or front + tail",
         "each end level on a scale; two weights with a + between them give the place of the weight too",
-    ),
-    needed("weight.x", "", Form::Measured, "place of the weight: where the plow balances", X),
+    )
+    .usual(150.0, 4000.0),
+    needed(
+        "weight.x",
+        "",
+        (Form::Measured, Tape::WeightPlace),
+        "place of the weight (W): where the plow balances",
+        X,
+    )
+    .usual(-100.0, -4.0),
     needed(
         "settings.today.plow_hole",
         "",
-        Form::Text,
+        (Form::Text, Tape::Hole(End::Plow)),
         "hole at the plow that the pin is in today",
         "its number from the lowest",
     ),
     needed(
         "settings.today.tractor_hole",
         "",
-        Form::Text,
+        (Form::Text, Tape::Hole(End::Tractor)),
         "hole at the tractor or team that it is in today",
         "its number from the lowest",
     ),
-];
-
-/// A kind of plow: its name, what it is, its example and its drawing.
-pub(super) struct Shape {
-    pub name: &'static str,
-    pub what: &'static str,
-    pub example: &'static str,
-    pub drawing: &'static str,
-}
-
-macro_rules! example {
-    ($file:literal) => {
-        include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/plows/", $file, ".toml"))
-    };
-}
-
-const TRAILED: &str = r"
-   C --+------- B -------+-- 0 --+-- H ------drawbar------ T
-  tail wheel  bottoms    front axle  holes at the plow     holes at the tractor
-  <------- behind, - ------- 0 ------- forward, + ------->";
-
-/// The kinds.
-pub(super) const SHAPES: &[Shape] = &[
-    Shape {
-        name: "trailed",
-        what: "front wheels and a tail wheel",
-        example: example!("two-bottom"),
-        drawing: TRAILED,
-    },
-    Shape {
-        name: "landside",
-        what: "trailed, its tail on a rolling landside",
-        example: example!("three-bottom-rolling-landside"),
-        drawing: r"
-   C --+------- B -------+-- 0 --+-- H ------drawbar------ T
-  landside    bottoms    front axle  holes at the plow     holes at the tractor
-  <------- behind, - ------- 0 ------- forward, + ------->",
-    },
-    Shape {
-        name: "semi-mounted",
-        what: "front on the lower links, a tail wheel behind",
-        example: example!("four-bottom-semi-mounted"),
-        drawing: r"
-   C --+------- B -----------+-- 0 = H ----lower links---- T
-  tail wheel  bottoms        pins at the plow              pivots at the tractor
-  <------- behind, - ----------- 0 ------ forward, + ---->",
-    },
-    Shape {
-        name: "mounted",
-        what: "lower links free to rise and fall, and a top link",
-        example: example!("three-bottom-mounted"),
-        drawing: r"
-                               /-- H ------top link------- T
-   C --+------- B -----------+-- 0 --------lower links---- pins
-  heel        bottoms        pins at the plow              at the tractor
-  <------- behind, - ----------- 0 ------ forward, + ---->",
-    },
-    Shape {
-        name: "walking",
-        what: "no wheels, behind a team",
-        example: example!("one-bottom-walking"),
-        drawing: r"
-   C --+----- B ------+-- 0 --+-- H ------chain------ T
-  heel      bottom    point of   holes at the plow    hitch at the team
-                      the share
-  <------ behind, - ----- 0 ------ forward, + ------>",
-    },
 ];

@@ -1,0 +1,168 @@
+//! `describe` at a real terminal of 80 columns: one plow in inches, with a step back, a slip, Ctrl-C, and taken up again.
+#![cfg(target_os = "linux")]
+
+use std::fs::File;
+use std::io::{Read, Write};
+use std::process::{Child, Command};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use hitchwright_tests::binaries::Program;
+use ingest::plow::read_plow;
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{Winsize, tcsetwinsize};
+
+use crate::Scratch;
+
+const LONG: Duration = Duration::from_secs(60);
+const CTRL_C: &str = "\u{3}";
+
+/// A terminal with the program in it.
+struct Terminal {
+    keys: File,
+    seen: Arc<Mutex<Vec<u8>>>,
+    child: Child,
+}
+
+impl Terminal {
+    fn describe(file: &str) -> Self {
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+        grantpt(&master).and_then(|()| unlockpt(&master)).unwrap();
+        tcsetwinsize(&master, Winsize { ws_row: 24, ws_col: 80, ws_xpixel: 0, ws_ypixel: 0 }).unwrap();
+        let name = ptsname(&master, Vec::new()).unwrap().to_string_lossy().into_owned();
+        let slave = || File::options().read(true).write(true).open(&name).unwrap();
+        // Its own terminal, so that Ctrl-C reaches it, and a closed one too.
+        let child = Command::new("setsid")
+            .args(["--ctty".as_ref(), Program::Hitchwright.path().unwrap().as_os_str()])
+            .args(["describe", file])
+            .stdin(slave())
+            .stdout(slave())
+            .stderr(slave())
+            .spawn()
+            .unwrap();
+        let (keys, seen) = (File::from(master), Arc::new(Mutex::new(Vec::new())));
+        let (mut from, to) = (keys.try_clone().unwrap(), Arc::clone(&seen));
+        std::thread::spawn(move || {
+            let mut buffer = [0; 4096];
+            // Where the program has ended, reading ends with an error.
+            while let Ok(length @ 1..) = from.read(&mut buffer) {
+                to.lock().unwrap().extend_from_slice(&buffer[..length]);
+            }
+        });
+        Self { keys, seen, child }
+    }
+
+    fn text(&self) -> String {
+        String::from_utf8_lossy(&self.seen.lock().unwrap()).replace("\r\n", "\n")
+    }
+
+    /// Types this, and waits until it is answered with what has this in it, wherever its lines end.
+    fn types(&mut self, keys: &str, part: &str) {
+        let before = if keys.is_empty() { 0 } else { self.text().len() };
+        self.keys.write_all(keys.as_bytes()).unwrap();
+        let begun = Instant::now();
+        loop {
+            let new = self
+                .text()
+                .get(before..)
+                .unwrap_or_default()
+                .split_whitespace()
+                .collect::<Vec<_>>()
+                .join(" ");
+            if new.contains(part) {
+                return;
+            }
+            assert!(begun.elapsed() < LONG, "{part:?} did not come:\n{}", self.text());
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Exit status once it has ended.
+    fn ends(&mut self) -> Option<i32> {
+        let begun = Instant::now();
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status.code();
+            }
+            assert!(begun.elapsed() < LONG, "it does not end:\n{}", self.text());
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+#[test]
+fn a_plow_is_described_at_a_terminal_in_two_sittings() {
+    let scratch = Scratch::new();
+    let file = scratch.path("plow.toml");
+    let mut first = Terminal::describe(&file);
+    first.types("1\n", "1 of 25: name of the plow");
+    first.types("The shop\'s (invented)\n", "2 of 25: front wheel, diameter");
+    first.types("wide\n", "\'wide\' does not start with a number");
+    first.types("24\n", "3 of 25: what the front wheels run on");
+    first.types("furrow\n", "4 of 25: hitch pin at the plow (H), place");
+    first.types("back\n", "3 of 25: what the front wheels run on");
+    first.types("land\n", "4 of 25: hitch pin at the plow (H), place");
+    first.types("12\n", "5 of 25: holes at the plow (H), heights");
+    first.types("1, 1 apart, 9 holes\n", "6 of 25:");
+    first.types(CTRL_C, "plow.toml.part; the same command goes on from there");
+    assert_eq!(first.ends(), Some(1), "{}", first.text());
+    assert!(first.text().contains("Ctrl-C was pressed: answers kept in "), "{}", first.text());
+
+    let mut second = Terminal::describe(&file);
+    second.types("", "taking up again after 6 answers");
+    second.types("\n\n44\n10, 1 apart, 7 holes\n\n2\n14\n", "13 of 25: working depth");
+    second.types("44\n", "44 in, where 4 to 14 in is usual (common practice, no source). Keep it? [y/n]");
+    second.types("n\n", "13 of 25: working depth");
+    second.types("7\nsharp\n-28\n\n-75\n18\nfurrow\n0, 0; 2, 300\n\n", "22 of 25: weight");
+    // Both ends on scales: the place of the weight follows and is not asked for.
+    second.types("526 + 239\n", "24 of 25:");
+    second.types("9\n2\n", "written and read again");
+    assert_eq!(second.ends(), Some(0), "{}", second.text());
+    assert!(
+        second.text().contains("standing level: front 526 lbf, tail 239 lbf (31 %)"),
+        "{}",
+        second.text()
+    );
+
+    let plow = read_plow(file.as_ref()).unwrap();
+    let inches = |m: f64| (m / 0.0254 * 1e6).round() / 1e6;
+    assert_eq!(plow.name, "The shop\'s (invented)");
+    assert_eq!(
+        [plow.plow_hitch.x.si(), plow.tail.x().si(), plow.bottoms.depth.m()].map(inches),
+        [12.0, -75.0, 7.0]
+    );
+    assert_eq!(
+        plow.plow_hitch.holes.iter().map(|hole| inches(hole.z.si())).collect::<Vec<_>>(),
+        [1., 2., 3., 4., 5., 6., 7., 8., 9.]
+    );
+    for said in [first.text(), second.text()] {
+        let asked = said.split("standing level").next().unwrap_or_default();
+        let wide = asked.lines().find(|line| line.chars().count() > 80 && !line.contains(".part"));
+        assert!(wide.is_none() && !said.contains('\u{1b}'), "{wide:?}");
+    }
+}
+
+/// A window that is closed keeps what was answered in it.
+#[test]
+fn a_closed_terminal_keeps_the_answers() {
+    let scratch = Scratch::new();
+    let file = scratch.path("plow.toml");
+    let mut closed = Terminal::describe(&file);
+    closed.types("1\n", "1 of 25");
+    closed.types("A plow (invented)\n", "2 of 25");
+    // The thread that reads has the terminal open too: a closed window is what its signal is.
+    let pid = rustix::process::Pid::from_child(&closed.child);
+    rustix::process::kill_process(pid, rustix::process::Signal::HUP).unwrap();
+    assert_eq!(closed.ends(), Some(1));
+    let mut again = Terminal::describe(&file);
+    again.types("", "taking up again after 2 answers");
+    again.types("quit\n", "the same command goes on from there");
+    assert_eq!(again.ends(), Some(0));
+}
