@@ -105,7 +105,11 @@ fn a_receiver_that_is_pulled_is_shown_as_away_and_comes_back() {
     assert_eq!([4.5, 7.5, 11.0].map(shows_speed), [true, false, true]);
     let away = left.shown_at(7.5).no_receiver.as_deref().unwrap();
     assert_eq!(away, "without the GNSS receiver: waiting for gnss: it went away (hung up)");
-    assert!(left.lines().iter().any(|line| line.contains("gnss: port-gone: hung up")), "{:?}", left.told);
+    assert!(
+        left.lines().iter().any(|line| line.contains("gnss: the port went away: hung up")),
+        "{:?}",
+        left.told
+    );
 }
 
 /// Where a sensor box measures the speed, its reading is the one that is shown.

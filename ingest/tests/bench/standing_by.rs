@@ -62,8 +62,8 @@ fn what_cannot_be_done_is_answered_with_why_and_the_rest_is_done() {
             "began low sharp",
             "not done Start: a run is being recorded already: stop it first",
             &format!("not done Choose: {no_high}"),
-            "7.0 s: mark: number=1; by=host",
-            "7.5 s: mark: number=2; by=host",
+            "7.0 s: a mark was set",
+            "7.5 s: a mark was set",
             "chosen by person: low worn - -",
             "ended: stopped by the page",
             "stands by",
@@ -309,7 +309,11 @@ fn boxes_may_be_exchanged_between_runs_and_not_in_one() {
         "{:?}",
         left.told
     );
-    let changed: Vec<_> = left.lines().into_iter().filter(|line| line.contains("channels-changed")).collect();
+    let changed: Vec<_> = left
+        .lines()
+        .into_iter()
+        .filter(|line| line.contains("the channels of the sensor box changed"))
+        .collect();
     assert_eq!(changed.len(), 4, "{changed:?}");
     let table = |run: &Path, file: &str| {
         let text = std::fs::read_to_string(run.join(file)).unwrap();

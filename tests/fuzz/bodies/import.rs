@@ -63,9 +63,11 @@ pub fn body(data: &[u8]) {
                 assert!((1..=lines).contains(&line), "there is no line {line} of {lines}: {said}");
                 // What is shown of a cell stands in the line, or in one of the lines that it goes on in.
                 if let Some((shown, _)) = why.strip_prefix('\'').and_then(|rest| rest.split_once('\'')) {
-                    let text = String::from_utf8_lossy(file).replace("\r\n", "\n").replace('\r', "\n");
+                    // A quotation mark may stand between the bytes of one letter.
+                    let unquoted: Vec<u8> = file.iter().copied().filter(|byte| *byte != b'"').collect();
+                    let text = String::from_utf8_lossy(&unquoted).replace("\r\n", "\n").replace('\r', "\n");
                     let rest: String =
-                        text.split('\n').skip(line as usize - 1).take(1 + cell_lines(&text)).collect();
+                        text.split('\n').skip(line as usize - 1).take(1 + cell_lines(file)).collect();
                     let plain = |text: &str| {
                         text.chars().filter(|c| !c.is_control() && *c != '"').collect::<String>()
                     };
@@ -105,6 +107,6 @@ pub fn body(data: &[u8]) {
 }
 
 /// Line ends that can stand in quoted cells.
-fn cell_lines(text: &str) -> usize {
-    if text.contains('"') { text.matches('\n').count() } else { 0 }
+fn cell_lines(file: &[u8]) -> usize {
+    if file.contains(&b'"') { file.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count() } else { 0 }
 }
