@@ -292,10 +292,8 @@ mod tests {
             ["", "..", "../plow", "/tmp/plow", "a/b", "a\\b", "C:plow", "plow\n", "Plow", "events", "gnss"]
         {
             let refused = read(bad).unwrap_err().to_string();
-            assert!(
-                refused.starts_with("run.toml, line ") && refused.contains("boxes: file = "),
-                "{refused}"
-            );
+            assert!(refused.starts_with("run.toml, line "), "{refused}");
+            assert!(refused.contains("boxes: file = "), "{refused}");
             assert_eq!(refused.lines().count(), 1, "{refused}");
         }
         let boxes = stored.find("[[boxes]]").map(|at| &stored[at..]).unwrap();
