@@ -142,7 +142,7 @@ pub fn parse_description<T: DeserializeOwned, U>(
     for found in &reading.found {
         let message = format!("{}: {}", as_shown(&found.place), found.message);
         let (line, of_all) = (line_at(text, found.at), found.is_missing && !found.place.contains('.'));
-        if !is_lost(line) && !(found.is_missing && syntax.may_hide(text, Some(line).filter(|_| !of_all))) {
+        if !(is_lost(line) || found.is_missing && syntax.may_hide(text, Some(line).filter(|_| !of_all))) {
             faults.push(match of_all {
                 true => LineFault::of_all(&message),
                 false => LineFault::in_line(text, line, &message),
