@@ -198,9 +198,11 @@ fn judged(seed: u64) -> Result<Sum, String> {
 /// Seeds whose worlds found what was mended since: rows of a box that had booted before the run, which neither hello nor
 /// status had told, put before the run by the clock of the boot before; a hello cut off with the oldest bytes; a box
 /// whose only answer to the only start was damaged; a pass seen so late that its run began before all that was kept; the
-/// first epochs of a receiver, early by one; a speed of the moment before, where the receiver's first sentence was damaged; and what the judge took for faults: rows in a cable that is pulled, and rows
-/// from long before a run that equal its first.
-const FOUND: [u64; 11] = [
+/// first epochs of a receiver, early by one; a speed of the moment before, where the receiver's first sentence was damaged;
+/// lines of several boxes that did not say of which, before the first run; a recorder that showed nothing while the disk held
+/// up the end of a run; and what the judge took for faults: rows in a cable that is pulled, rows from long before a run
+/// that equal its first, and a run that could not begin, counted twice.
+const FOUND: [u64; 14] = [
     50_135,
     50_179,
     50_285,
@@ -212,6 +214,9 @@ const FOUND: [u64; 11] = [
     WIDE_SEEDS + 50_009,
     WIDE_SEEDS + 3_307,
     4_613_481_778_793_228_739,
+    4_613_481_789_226_768_855,
+    4_613_481_789_226_768_847,
+    4_613_481_789_226_768_882,
 ];
 
 #[test]
