@@ -103,6 +103,7 @@ fn a_text_that_is_no_toml_hides_little_of_the_rest() {
         &[
             "write it between quotation marks: \"3400 N\"",
             "there is a curly quotation mark (“) around a name or value",
+            "weight.x: the weight is ahead of the front axle",
             "tail_wheel.runs_in: \"ditch\" is not known here: write \"land\" or \"furrow\"",
             "write a key, then =, then its value",
             "the quotation mark behind the text is missing",
@@ -131,7 +132,12 @@ fn curly_marks_are_named_line_by_line_and_their_values_are_read() {
             ("depth = \"180 mm\"", "depth = “180”"),
             ("runs_in = \"land\"", "# “curly” remark\nruns_in = \"land\" # ‘too’"),
         ],
-        &["curly quotation mark (“)", "curly quotation mark (‘)", "curly quotation mark (“)"],
+        &[
+            "curly quotation mark (“)",
+            "curly quotation mark (‘)",
+            "curly quotation mark (“)",
+            "bottoms.depth: '180' has no unit",
+        ],
     );
     // Within straight ones they are the inch's and the foot's.
     assert!(

@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 use syntax::{Mended, Syntax};
 use toml::de::{DeTable, DeValue};
 
-/// Why a description cannot be used. Each is one sentence.
+/// Why a description cannot be used: one sentence, or one for each fault with its line under it.
 #[derive(Debug, thiserror::Error)]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DescriptionError {
@@ -130,19 +130,18 @@ pub fn parse_description<T: DeserializeOwned, U>(
 ) -> Result<U, DescriptionError> {
     let invalid = |faults| DescriptionError::Invalid { path: path.to_owned(), faults };
     let error = match toml::from_str(text) {
-        Ok(said) => return check(said).map_err(|wrong| invalid(in_lines(text, &wrong, &[]))),
+        Ok(said) => return check(said).map_err(|wrong| invalid(in_lines(text, text, &wrong, &[]))),
         Err(error) => error,
     };
     let mended = Mended::of(text);
     let syntax = Syntax::of(&mended, text);
     let mut faults = syntax.faults.clone();
-    let no_toml: Vec<usize> = faults.iter().map(|fault| fault.line).collect();
-    let is_lost = |line: usize| no_toml.contains(&line);
-    let reading = read::<T>(&mended.text, syntax.document.clone());
+    let reading = read::<T>(mended.text(), syntax.document.clone());
     for found in &reading.found {
         let message = format!("{}: {}", as_shown(&found.place), found.message);
         let (line, of_all) = (line_at(text, found.at), found.is_missing && !found.place.contains('.'));
-        if !(is_lost(line) || found.is_missing && syntax.may_hide(text, Some(line).filter(|_| !of_all))) {
+        let may_be_hidden = found.is_missing && syntax.may_hide(text, Some(line).filter(|_| !of_all));
+        if !(syntax.is_lost(line) || may_be_hidden) {
             faults.push(match of_all {
                 true => LineFault::of_all(&message),
                 false => LineFault::in_line(text, line, &message),
@@ -151,7 +150,9 @@ pub fn parse_description<T: DeserializeOwned, U>(
     }
     if let Some(Err(wrong)) = reading.value.map(check) {
         faults.extend(
-            in_lines(&mended.text, &wrong, &reading.unread).into_iter().filter(|fault| !is_lost(fault.line)),
+            in_lines(mended.text(), text, &wrong, &reading.unread)
+                .into_iter()
+                .filter(|fault| !syntax.is_lost(fault.line)),
         );
     }
     if faults.is_empty() {
@@ -162,9 +163,9 @@ pub fn parse_description<T: DeserializeOwned, U>(
     Err(invalid(faults))
 }
 
-/// The faults in the lines of the text, but for those that rest on what could not be read.
-fn in_lines(text: &str, wrong: &KeyFaults, unread: &[String]) -> Vec<LineFault> {
-    let (document, _) = DeTable::parse_recoverable(text);
+/// The faults in the lines of the text, but for those that rest on what could not be read; `mended` says where keys are.
+fn in_lines(mended: &str, text: &str, wrong: &KeyFaults, unread: &[String]) -> Vec<LineFault> {
+    let (document, _) = DeTable::parse_recoverable(mended);
     let said = wrong.0.iter().filter(|fault| fault.holds_without(unread));
     let mut faults: Vec<LineFault> = said
         .map(|fault| match offset_of(document.get_ref(), &fault.key) {

@@ -16,18 +16,26 @@ const TAKEN_OUT_MAX: usize = 50;
 
 /// A text that can be read as far as possible: what is wrong with it is told, and stands in it otherwise.
 pub(super) struct Mended {
-    pub text: String,
-    pub faults: Vec<LineFault>,
+    text: String,
+    faults: Vec<LineFault>,
+    /// So many of them, the first, are curly marks, whose values are read all the same.
+    curly: usize,
 }
 
 impl Mended {
+    /// The text.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     /// With straight quotation marks where curly ones stand around a name or value, and without lists that have no end
     /// and lines that are no keys with values; what is left stands where it stood.
     pub fn of(original: &str) -> Self {
         if DeTable::parse_recoverable(original).1.is_empty() {
-            return Self { text: original.to_owned(), faults: Vec::new() };
+            return Self { text: original.to_owned(), faults: Vec::new(), curly: 0 };
         }
         let (mut text, mut faults) = straightened(original);
+        let curly = faults.len();
         for _ in 0..TAKEN_OUT_MAX {
             let (lost, sentence) = match unclosed(&text) {
                 Some(lost) => (lost, NOT_CLOSED),
@@ -45,7 +53,7 @@ impl Mended {
                 .collect();
             text.replace_range(lost, &blank);
         }
-        Self { text, faults }
+        Self { text, faults, curly }
     }
 }
 
@@ -101,18 +109,22 @@ fn without_value(text: &str) -> Option<Range<usize>> {
 pub(super) struct Syntax<'a> {
     pub document: Spanned<DeTable<'a>>,
     pub faults: Vec<LineFault>,
+    /// Lines of which nothing more is said.
+    lost: Vec<usize>,
 }
 
 impl<'a> Syntax<'a> {
     /// Of a text of which these faults are told.
-    pub fn of(Mended { text, faults }: &'a Mended, original: &str) -> Self {
+    pub fn of(Mended { text, faults, curly }: &'a Mended, original: &str) -> Self {
         let (document, errors) = DeTable::parse_recoverable(text);
         let mut errors: Vec<(usize, &str)> =
             errors.iter().map(|error| (error.span().map_or(0, |span| span.start), error.message())).collect();
         errors.sort_by_key(|error| error.0);
         let mut faults = faults.clone();
+        let mut lost: Vec<usize> = faults.iter().skip(*curly).map(|fault| fault.line).collect();
         for (at, message) in errors {
             let line = line_at(text, at);
+            lost.push(line);
             if faults.iter().any(|known| known.line == line) {
                 continue;
             }
@@ -120,7 +132,12 @@ impl<'a> Syntax<'a> {
             let words = in_plain_words(message, there, text.get(at..).unwrap_or_default());
             faults.push(LineFault::in_line(original, line, &words));
         }
-        Self { document, faults }
+        Self { document, faults, lost }
+    }
+
+    /// Whether nothing more is said of a line.
+    pub fn is_lost(&self, line: usize) -> bool {
+        self.lost.contains(&line)
     }
 
     /// Whether what is missing in the table whose header stands in this line may only be lost: something before the
