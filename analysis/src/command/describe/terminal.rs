@@ -166,3 +166,48 @@ impl Letters {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawings::drawing;
+    use super::super::questions::{QUESTIONS, Tape};
+    use super::super::shapes::SHAPES;
+    use super::*;
+
+    #[test]
+    fn the_tape_lies_under_the_points_that_it_is_held_at() {
+        for shape in SHAPES {
+            for (tape, point) in [
+                (Tape::TailPlace, 'C'),
+                (Tape::BottomsPlace, 'B'),
+                (Tape::HitchPlace, 'H'),
+                (Tape::WeightPlace, 'W'),
+            ] {
+                // Where the holes are those of the shaft at 0, one name stands for both.
+                let text = text(&drawing(shape, tape).unwrap()).replace("0=H", " @ ");
+                let lines: Vec<&str> = text.lines().rev().take(2).collect();
+                let place = |name: char| lines[1].find(name).or_else(|| lines[1].find('@')).unwrap();
+                for end in [place('0'), place(point)] {
+                    assert_eq!(lines[0].chars().nth(end), Some('|'), "{}, {point}:\n{text}", shape.name);
+                }
+            }
+        }
+    }
+
+    /// Wheels stand on the floor or on blocks, and nothing is wider than a terminal.
+    #[test]
+    fn wheels_stand_on_something() {
+        for shape in SHAPES {
+            for drawing in QUESTIONS.iter().filter_map(|question| drawing(shape, question.tape)) {
+                let text = text(&drawing);
+                let lines: Vec<&str> = text.lines().collect();
+                assert!(lines.iter().all(|line| line.is_ascii() && line.len() <= 78), "{text}");
+                for two in lines.windows(2) {
+                    for (foot, _) in two[0].match_indices("'---'") {
+                        assert!(matches!(&two[1][foot + 2..foot + 3], "#" | "-"), "{}:\n{text}", shape.name);
+                    }
+                }
+            }
+        }
+    }
+}
