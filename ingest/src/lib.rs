@@ -53,6 +53,7 @@ pub mod run_toml;
 pub mod safety;
 mod session;
 pub mod student;
+pub mod system;
 pub mod tables;
 pub mod wire_file;
 mod writer;

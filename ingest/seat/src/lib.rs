@@ -12,3 +12,4 @@ pub mod reader_units;
 pub mod runs;
 pub mod server;
 pub mod service;
+mod system;

@@ -2,6 +2,7 @@
 
 use crate::balance::{Balance, DRAWS, Found, KEPT_S, NotShown, OVER_S, Window, balance_of, last_stretch};
 use crate::live::Live;
+use crate::system::lower_priority;
 use ingest::plow::{Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, View};
 use statics::verdict::Class;
@@ -141,13 +142,6 @@ impl View for LiveBalance {
             window.take(rows);
         }
     }
-}
-
-/// Everything else goes before it.
-fn lower_priority() {
-    // On Linux this is of the calling thread alone; where it is not allowed, nothing is lost.
-    #[cfg(target_os = "linux")]
-    let _ = rustix::process::nice(10);
 }
 
 fn work(shared: &Shared, told: &dyn Fn(&Balance), look_at_hitch: &dyn Fn()) {

@@ -9,6 +9,7 @@ pub(crate) use lock::LockHolder;
 pub use lock::PortLock;
 pub(crate) use serve::{PortMessage, READ_BYTES, Served, ToPort, send, serve};
 
+use crate::system;
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};
 
@@ -168,7 +169,7 @@ pub(crate) fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     // The exclusive mode of a pseudo-terminal outlives a reader that was killed and would lock out the
     // next one; for those our own lock must do.
     let exclusive = !device.starts_with("/dev/pts");
-    let builder = tokio_serial::new(device.to_string_lossy(), baud).exclusive(exclusive);
+    let builder = system::exclusive(tokio_serial::new(device.to_string_lossy(), baud), exclusive);
     match tokio_serial::SerialStream::open(&builder) {
         Ok(stream) => Ok(OpenPort { link: Box::new(stream), _lock: lock }),
         Err(error) => Err(open_error(port, &error)),

@@ -1,6 +1,7 @@
 //! What the person at the recorder does: presses Enter, or asks it to end.
 
 use crate::plow::ShareCondition;
+use crate::system::Signal;
 use std::io::{BufRead, IsTerminal};
 use tokio::sync::mpsc;
 
@@ -140,28 +141,13 @@ fn enter_for_each_line(mut typed: impl BufRead, out: &mpsc::Sender<Wish>) {
 ///
 /// # Errors
 /// If the system gives no signal handler.
-#[cfg(unix)]
 pub fn tell_signals(Controls(out): &Controls) -> std::io::Result<()> {
-    use tokio::signal::unix::{SignalKind, signal};
-    for (name, kind) in [
-        ("Ctrl-C", SignalKind::interrupt()),
-        ("SIGTERM", SignalKind::terminate()),
-        ("SIGHUP", SignalKind::hangup()),
-    ] {
-        let (mut signals, out) = (signal(kind)?, out.clone());
+    for mut signal in Signal::all()? {
+        let out = out.clone();
         tokio::spawn(async move {
-            while signals.recv().await.is_some() && out.send(Wish::End(name)).await.is_ok() {}
+            while signal.comes().await && out.send(Wish::End(signal.name)).await.is_ok() {}
         });
     }
-    Ok(())
-}
-
-#[cfg(not(unix))]
-pub fn tell_signals(Controls(out): &Controls) -> std::io::Result<()> {
-    let out = out.clone();
-    tokio::spawn(async move {
-        while tokio::signal::ctrl_c().await.is_ok() && out.send(Wish::End("Ctrl-C")).await.is_ok() {}
-    });
     Ok(())
 }
 

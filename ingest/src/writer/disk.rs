@@ -1,7 +1,8 @@
 //! The disk, behind a trait so that one that fails can be put underneath.
 
 use crate::run_folder::{create_numbered, folder_of, sync_folder, write_whole};
-use std::fs::{File, Metadata, OpenOptions};
+use crate::system::{Identity, identity};
+use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::pin::Pin;
@@ -47,21 +48,6 @@ pub trait DiskFile: Send {
     fn read(&mut self, from: u64, at_most: usize) -> Call<'_, Vec<u8>>;
     /// Returns when what was appended is on the disk.
     fn sync(&mut self) -> Call<'_>;
-}
-
-/// Which file or folder it is, whatever its name.
-type Identity = (u64, u64);
-
-#[cfg(unix)]
-fn identity(about: &Metadata) -> Identity {
-    use std::os::unix::fs::MetadataExt;
-    (about.dev(), about.ino())
-}
-
-/// Elsewhere what is open cannot be deleted, so a name is enough.
-#[cfg(not(unix))]
-fn identity(_: &Metadata) -> Identity {
-    (0, 0)
 }
 
 /// A folder of the file system.

@@ -3,6 +3,8 @@
 
 use super::RunsError;
 use super::queue::Stop;
+use crate::system::{Hold, hold, in_own_group, kill_group};
+use ingest::system::may_run;
 use std::ffi::OsString;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -19,9 +21,7 @@ const SAID_BYTES_MAX: usize = 16 * 1024;
 /// Longest sentence of its that is passed on, in characters.
 const SENTENCE_CHARACTERS_MAX: usize = 600;
 /// Priority of the child: whatever else runs comes first. Somebody waits for the verdict of a pass that has just ended.
-#[cfg(unix)]
 const NICE: i32 = 10;
-#[cfg(unix)]
 const NICE_URGENT: i32 = 5;
 /// Largest file that the child may write, in bytes.
 pub(super) const FILE_BYTES_MAX: u64 = 16 * 1024 * 1024;
@@ -101,14 +101,7 @@ fn sentence(said: &[u8]) -> String {
 }
 
 fn is_program(path: &Path) -> bool {
-    #[cfg(unix)]
-    let may_run = |about: &std::fs::Metadata| {
-        use std::os::unix::fs::PermissionsExt;
-        about.permissions().mode() & 0o111 != 0
-    };
-    #[cfg(not(unix))]
-    let may_run = |_: &std::fs::Metadata| true;
-    path.metadata().is_ok_and(|about| about.is_file() && may_run(&about))
+    path.metadata().is_ok_and(|about| may_run(&about))
 }
 
 /// A child that is ended when this is dropped.
@@ -130,8 +123,7 @@ impl Running {
     ) -> Result<Self, RunsError> {
         let mut command = Command::new(program);
         command.args(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
-        #[cfg(unix)]
-        std::os::unix::process::CommandExt::process_group(&mut command, 0);
+        in_own_group(&mut command);
         let cannot =
             |cause: io::Error| RunsError::System(format!("{} cannot be run: {cause}", program.display()));
         let mut child = command.spawn().map_err(cannot)?;
@@ -145,7 +137,8 @@ impl Running {
             began: Instant::now(),
             is_over: false,
         };
-        hold(&running.child, limits, is_urgent);
+        let nice = if is_urgent { NICE_URGENT } else { NICE };
+        hold(&running.child, Hold { nice, time: limits.time, file_bytes: FILE_BYTES_MAX });
         running.printed = listen(stdout, limits.output_bytes, prints_too_much).map_err(cannot)?;
         running.said = listen(stderr, SAID_BYTES_MAX, Arc::default()).map_err(cannot)?;
         Ok(running)
@@ -183,11 +176,7 @@ impl Running {
     }
 
     fn kill(&mut self) {
-        #[cfg(unix)]
-        {
-            use rustix::process::{Pid, Signal, kill_process_group};
-            let _ = kill_process_group(Pid::from_child(&self.child), Signal::KILL);
-        }
+        kill_group(&self.child);
         if !self.is_over {
             let _ = self.child.kill();
             let _ = self.child.wait();
@@ -220,39 +209,3 @@ fn listen(
     };
     std::thread::Builder::new().name("analyst's ear".to_owned()).spawn(listen).map(Some)
 }
-
-#[cfg(unix)]
-const fn nice(is_urgent: bool) -> i32 {
-    if is_urgent { NICE_URGENT } else { NICE }
-}
-
-/// Holds the child down. Each of these can fail, on some systems and for a child that has ended already; the time limit
-/// holds in any case.
-#[cfg(target_os = "linux")]
-fn hold(child: &Child, limits: &Limits, is_urgent: bool) {
-    use rustix::process::{Pid, Resource, Rlimit, prlimit, setpriority_process};
-    let pid = Pid::from_child(child);
-    let _ = setpriority_process(Some(pid), nice(is_urgent));
-    // Where memory runs out in spite of all, the system ends the child and not the recorder.
-    let _ = std::fs::write(format!("/proc/{}/oom_score_adj", child.id()), "1000");
-    let limit = |resource, most| {
-        let _ = prlimit(Some(pid), resource, Rlimit { current: Some(most), maximum: Some(most) });
-    };
-    // What is free now, less a quarter: the recorder's files are written through it.
-    if let Some(free) = ingest::memory::free_bytes() {
-        limit(Resource::Data, free / 4 * 3);
-    }
-    limit(Resource::Fsize, FILE_BYTES_MAX);
-    limit(Resource::Core, 0);
-    // Should this program be killed, nobody watches the clock any more; four cores use that up in a quarter of the time.
-    limit(Resource::Cpu, 4 * limits.time.as_secs().max(1));
-}
-
-#[cfg(all(unix, not(target_os = "linux")))]
-fn hold(child: &Child, _limits: &Limits, is_urgent: bool) {
-    let _ =
-        rustix::process::setpriority_process(Some(rustix::process::Pid::from_child(child)), nice(is_urgent));
-}
-
-#[cfg(not(unix))]
-fn hold(_child: &Child, _limits: &Limits, _is_urgent: bool) {}

@@ -5,6 +5,7 @@ use super::RunsError;
 use super::analyst::FILE_BYTES_MAX;
 use super::list::Stamp;
 use crate::reader_units::ReaderUnits;
+use ingest::system::folder_for_owner_alone;
 use std::collections::VecDeque;
 use std::fs::DirBuilder;
 use std::io::{self, Read};
@@ -140,8 +141,7 @@ fn read(path: &Path) -> io::Result<Vec<u8>> {
 /// A new folder that only we may look into.
 fn own_folder(parent: &Path) -> io::Result<PathBuf> {
     let mut builder = DirBuilder::new();
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    folder_for_owner_alone(&mut builder);
     let mut number = 0;
     loop {
         let folder = parent.join(format!("hitchwright-pages-{}-{number}", std::process::id()));

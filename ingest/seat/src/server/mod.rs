@@ -32,6 +32,7 @@ pub(crate) use wish::{FIELD_CHARACTERS, NOTE_CHARACTERS};
 pub use wish::{WishError, parse_wish};
 
 use crate::live::Live;
+use crate::system::REUSES_ADDRESS;
 use axum::Router;
 use connections::Peer;
 use counts::Counts;
@@ -190,10 +191,7 @@ impl Drop for Server {
 
 fn listen(address: SocketAddr) -> io::Result<TcpListener> {
     let socket = if address.is_ipv4() { TcpSocket::new_v4()? } else { TcpSocket::new_v6()? };
-    // Else a restarted recorder would have to wait for the connections of the one before to be forgotten. On
-    // other systems the option means something else.
-    #[cfg(unix)]
-    socket.set_reuseaddr(true)?;
+    socket.set_reuseaddr(REUSES_ADDRESS)?;
     socket.set_send_buffer_size(SEND_BUFFER_BYTES)?;
     socket.bind(address)?;
     socket.listen(WAITING_CONNECTIONS)

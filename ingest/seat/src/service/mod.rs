@@ -21,6 +21,7 @@ use crate::server::{Link, links, tokens_at};
 use config::ServiceConfig;
 use ingest::description_file::DescriptionError;
 use ingest::recorder::{Computer, Controls, Host, Wish, WishRefused};
+use ingest::system::Signal;
 use keeper::Desk;
 use log::Log;
 use notify::Notify;
@@ -127,38 +128,22 @@ pub fn serve_on(
 
 /// SIGTERM and Ctrl-C end the service, and the run in it, properly. SIGHUP changes nothing: no terminal belongs to it, and
 /// the plow description is read again by itself.
-#[cfg(unix)]
 fn tell_signals(controls: &Controls) -> io::Result<()> {
-    use tokio::signal::unix::{SignalKind, signal};
-    let ends = [("SIGTERM", SignalKind::terminate()), ("Ctrl-C", SignalKind::interrupt())];
-    for (name, kind) in ends {
-        let (mut signals, controls) = (signal(kind)?, controls.clone());
+    for mut signal in Signal::all()? {
+        let controls = controls.clone();
         tokio::spawn(async move {
-            while signals.recv().await.is_some() {
-                while controls.wish(Wish::End(name)) == Err(WishRefused::Busy) {
+            while signal.comes().await {
+                if signal.name == "SIGHUP" {
+                    tracing::info!(
+                        "SIGHUP: nothing to do; the plow description is read again by itself when it changes"
+                    );
+                    continue;
+                }
+                while controls.wish(Wish::End(signal.name)) == Err(WishRefused::Busy) {
                     tokio::time::sleep(Duration::from_millis(10)).await;
                 }
             }
         });
     }
-    let mut hangups = signal(SignalKind::hangup())?;
-    tokio::spawn(async move {
-        while hangups.recv().await.is_some() {
-            tracing::info!(
-                "SIGHUP: nothing to do; the plow description is read again by itself when it changes"
-            );
-        }
-    });
-    Ok(())
-}
-
-#[cfg(not(unix))]
-fn tell_signals(controls: &Controls) -> io::Result<()> {
-    let controls = controls.clone();
-    tokio::spawn(async move {
-        while tokio::signal::ctrl_c().await.is_ok() {
-            let _ = controls.wish(Wish::End("Ctrl-C"));
-        }
-    });
     Ok(())
 }

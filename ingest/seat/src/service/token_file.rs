@@ -3,6 +3,7 @@
 use super::config::ServiceConfig;
 use crate::server::{Token, Tokens};
 use ingest::run_folder::folder_of;
+use ingest::system::for_owner_alone;
 use serde::{Deserialize, Serialize};
 use std::fs::OpenOptions;
 use std::io::{self, Write};
@@ -86,8 +87,7 @@ fn write(file: &Path, tokens: &Tokens) -> io::Result<()> {
     let beside = file.with_extension("new");
     let mut options = OpenOptions::new();
     options.write(true).create(true).truncate(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    for_owner_alone(&mut options);
     let mut new = options.open(&beside)?;
     new.write_all(text.as_bytes())?;
     new.sync_all()?;
