@@ -1,6 +1,7 @@
 //! What a channel of a sensor box can measure, and which column of the run it fills.
 
 use crate::quantity::{Angle, Force, Length, Quantity, Speed, Unit, UnitSystem, parse_quantity};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
@@ -14,6 +15,7 @@ use strum::{EnumString, IntoStaticStr, VariantArray};
     PartialOrd,
     Ord,
     Serialize,
+    JsonSchema,
     Deserialize,
     IntoStaticStr,
     EnumString,

@@ -8,6 +8,7 @@ use crate::description_file::{DescriptionError, DescriptionKind};
 use crate::run_event::RunEvent;
 use crate::run_folder::GNSS_CSV;
 use crate::run_toml::{RunDescription, RunState, read_run_toml};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -42,28 +43,35 @@ pub struct OpenedRun {
 }
 
 /// What of a run is not whole, or cannot be read and is not needed. Each is one sentence.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema, thiserror::Error)]
 #[serde(tag = "kind", rename_all = "snake_case")]
-#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum OpenNotice {
+    /// The recording was not ended properly.
     #[error(
         "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is there is used",
         folder.display()
     )]
     NotEndedProperly { folder: PathBuf },
+    /// The same, and it was repaired since.
     #[error(
         "{}: the run was not ended properly (recorder killed or power cut) and was repaired since: its last second may \
          be missing", folder.display()
     )]
     Repaired { folder: PathBuf },
+    /// A file ends in the middle of a row, which is left out.
     #[error("{}: torn last row of {bytes} bytes left out", path.display())]
     TornRow { path: PathBuf, bytes: u64 },
+    /// The file of fixes cannot be read.
     #[error("{}: {cause}: places and speeds of the receiver are not known", path.display())]
     NoFixes { path: PathBuf, cause: String },
+    /// The file of events ends in the middle of one, which is left out.
     #[error("{}: torn last event of {bytes} bytes left out", path.display())]
     TornEvent { path: PathBuf, bytes: u64 },
+    /// Lines of the file of events are none.
     #[error("{}: {lines} lines are no events, the first is line {first_line}", path.display())]
     BadEvents { path: PathBuf, lines: usize, first_line: usize },
+    /// The file of events cannot be read.
     #[error("{}: {cause}: events are not known", path.display())]
     NoEvents { path: PathBuf, cause: String },
 }

@@ -1,10 +1,13 @@
 //! What comes of a port's records: rows, and what happens besides them, one line of `events.csv` each.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// Kinds of events in `events.csv`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, IntoStaticStr, EnumString, VariantArray, Serialize)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, IntoStaticStr, EnumString, VariantArray, Serialize, JsonSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 #[strum(serialize_all = "kebab-case")]
 pub enum EventKind {

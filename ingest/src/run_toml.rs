@@ -8,6 +8,7 @@ use crate::gnss::GnssCounters;
 use crate::passes::still::ZeroBefore;
 use crate::plow::{Measures, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -62,7 +63,7 @@ pub struct RunInfo {
 }
 
 /// Whether a run was ended properly.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum RunState {
     /// Still recording, or the recorder was killed.
@@ -137,7 +138,7 @@ pub struct ClockInfo {
 }
 
 /// What the fit of a box's clock rests on.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum FittedTo {
     /// Round trips of pings.
@@ -157,7 +158,7 @@ impl FittedTo {
 }
 
 /// A GNSS receiver.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct GnssInfo {
     /// The port it was on.
@@ -178,7 +179,7 @@ pub struct GnssInfo {
 }
 
 /// What run time follows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum RunTime {
     /// The host's clock, carried by the box's from row to row.

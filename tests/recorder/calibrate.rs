@@ -59,7 +59,7 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     let interval = &report["slope_interval"];
     let half = (number(&interval["high"]) - number(&interval["low"])) / 2.0;
     // Three half-widths of seven degrees of freedom: seven standard errors.
-    let off = number(&report["slope"]) - 1.0 / Sensor::PULL.counts_per_unit;
+    let off = number(&report["slope_unit_per_count"]) - 1.0 / Sensor::PULL.counts_per_unit;
     assert!(off.abs() <= 3.0 * half, "{off:e}, {half:e}");
     assert!(half < 1e-3 / Sensor::PULL.counts_per_unit, "{half:e}");
     assert!((number(&report["zero_count"]) - Sensor::PULL.zero_count).abs() < 60.0, "{report}");
@@ -83,7 +83,8 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     // The pairs that were kept give the same once more, from the file alone.
     let args = ["--pairs", text_of(&pairs), "--measures", "pull", "--reference", "0.1 %", "--json"];
     let again: Value = serde_json::from_str(&calibrate(&args)?.expect_code(0)?.stdout).unwrap();
-    let off = number(&again["report"]["slope"]) / number(&report["slope"]) - 1.0;
+    let off =
+        number(&again["report"]["slope_unit_per_count"]) / number(&report["slope_unit_per_count"]) - 1.0;
     assert!(off.abs() < 1e-9, "{off:e}");
     Ok(())
 }

@@ -11,6 +11,7 @@ mod handbook;
 mod json_units;
 mod large_runs;
 mod many_passes;
+mod many_runs;
 mod one_move;
 mod other_kinds;
 mod pages;

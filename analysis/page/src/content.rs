@@ -111,7 +111,7 @@ pub struct WhatToDo {
 }
 
 /// How the large word is drawn: border and filling say it a second time.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum VerdictLook {
     /// Far off: white on black.

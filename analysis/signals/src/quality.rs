@@ -5,6 +5,7 @@ use super::time_base::{Segment, Signals, slices};
 use crate::run::Notice;
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -16,7 +17,7 @@ pub const STUCK_S: f64 = 2.0;
 const MISSING_REPORTED: f64 = 0.005;
 
 /// Quality of one channel over the working part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ChannelQuality {
     /// Readings that jump away and straight back: taken out, a straight line in their place.
     pub spikes: usize,
@@ -29,7 +30,7 @@ pub struct ChannelQuality {
 }
 
 /// Quality of a run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Quality {
     /// Rows per second.
     pub rate_hz: f64,

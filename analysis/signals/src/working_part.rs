@@ -9,7 +9,7 @@ use ingest::quantity::{Force, SaidIn, Unit, UnitSystem};
 pub use ingest::passes::rule::WORKING_S_MIN;
 
 /// A stretch of the run, in run time.
-#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, schemars::JsonSchema)]
 pub struct WorkingPart {
     /// Start in s.
     pub from_s: f64,
@@ -20,7 +20,7 @@ pub struct WorkingPart {
 /// What a run holds of plowing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WorkingParts {
-    /// The longest stretch, its ends trimmed: what is analysed.
+    /// The longest stretch, its ends trimmed: what is analyzed.
     pub longest: WorkingPart,
     /// The other stretches of at least [`WORKING_S_MIN`], as they are, in time order: left out.
     pub others: Vec<WorkingPart>,

@@ -109,6 +109,11 @@ fn is_smooth(mut n: usize) -> bool {
     n == 1
 }
 
+/// The window over each segment.
+pub const WINDOW: &str = "Hann, periodic";
+/// Part of a segment that the next one has too.
+pub const OVERLAP_SHARE: f64 = 0.5;
+
 /// Shortest segment: below this a Hann window has no bin clear of zero frequency.
 const MIN_SEGMENT: usize = 8;
 

@@ -6,6 +6,7 @@
 
 use ingest::plow::Plow;
 use ingest::quantity::Quantity;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 
@@ -13,7 +14,7 @@ use stats::Estimate;
 const FRONT_STIFFNESS_N_PER_M: f64 = 100_000.0;
 
 /// Slow gain of depth on pull, below the band of bobbing.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct DepthOnPull {
     /// As measured, with its 95 % interval, m/N.
     pub gain_m_per_n: Estimate,
@@ -65,7 +66,7 @@ const PEAKS_OFF_SHARE: f64 = 0.25;
 const HOLDS_SHARE: f64 = 0.25;
 
 /// Front load against the pull.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct FrontAtPeaks {
     /// Load of the front wheels at rest, by the description, N.
     pub static_n: f64,
@@ -76,6 +77,7 @@ pub struct FrontAtPeaks {
     /// Mean front load at those readings, N.
     pub at_peaks_n: f64,
     /// Share of those readings in which the front is off the ground.
+    #[serde(rename = "off_ground_at_peaks_share")]
     pub off_ground_at_peaks: f64,
 }
 

@@ -5,6 +5,7 @@ use super::apart_from_balance::{DepthOnPull, FrontAtPeaks};
 use super::ends::{PileUp, SharpEnd};
 use super::linkage::{DeadBand, Deflection, Holds};
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, ShareCondition};
+use schemars::JsonSchema;
 use serde::Serialize;
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
@@ -13,7 +14,7 @@ use stats::Estimate;
 use strum::VariantArray;
 
 /// How well a cause is supported, the best first.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Likelihood {
     /// As good as certain from this run.
@@ -53,7 +54,7 @@ impl Likelihood {
 }
 
 /// Which cause; in the order of work, sensors before all, for they decide what can be believed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, VariantArray)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema, VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum CauseKind {
     /// A sensor, its zero or its calibration.
@@ -103,7 +104,7 @@ impl CauseKind {
 }
 
 /// One cause.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Cause {
     /// Which.
     pub kind: CauseKind,
@@ -140,7 +141,7 @@ impl Cause {
 }
 
 /// One thing that speaks for a cause, or against it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum Evidence {
@@ -216,7 +217,7 @@ pub enum Evidence {
 }
 
 /// Why a cause cannot be told.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum CannotTell {

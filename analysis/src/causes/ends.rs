@@ -11,6 +11,7 @@
 //! both. So the two ends are set against each other.
 
 use super::linkage::Deflection;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Widths of the bands that are tried, over the spread: a pile is as wide as the sensor's noise makes it.
@@ -25,7 +26,7 @@ const SHARE_MIN: f64 = 0.015;
 const VISITS_MIN: usize = 6;
 
 /// Which end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum End {
     /// The spring gives as far as it can.
@@ -42,7 +43,7 @@ impl End {
 }
 
 /// A pile at an end.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PileUp {
     /// Which end.
     pub end: End,
@@ -119,7 +120,7 @@ const OVER_OTHER_MAX: f64 = 0.4;
 const FREE_MIN: f64 = 0.2;
 
 /// A sharp end.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SharpEnd {
     /// Which end.
     pub end: End,

@@ -2,6 +2,7 @@
 //! (What its ends show stands in `ends.rs`.)
 
 use rayon::slice::ParallelSliceMut;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use std::collections::VecDeque;
@@ -67,7 +68,7 @@ const SPEED_RATIO_MIN: f64 = 2.0;
 const SMEARED_SHARE: f64 = 0.1;
 
 /// A dead band.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct DeadBand {
     /// Lower end, mm.
     pub low_mm: f64,
@@ -177,7 +178,7 @@ const HOLDS_MIN: usize = 6;
 const LEVELS_SHARE_MIN: f64 = 0.15;
 
 /// What was found.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Holds {
     /// How many.
     pub holds: usize,

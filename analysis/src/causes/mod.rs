@@ -34,15 +34,17 @@ pub use apart_from_balance::{DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, tail_l
 pub use cause::{CannotTell, Cause, CauseKind, ChannelIndicators, Evidence, Likelihood, Peaks, RunEvidence};
 pub use ends::{End, PileUp, SharpEnd, pile_ups, sharp_end};
 pub use linkage::{DeadBand, Deflection, Holds, dead_band, holds};
+pub use rules::SHARES_SEED;
 
 use ingest::plow::ShareCondition;
+use schemars::JsonSchema;
 use serde::Serialize;
 use statics::natural_frequencies::SwingsAs;
 use strum::VariantArray;
 
 /// What is put right one after the other, in this order: what stands first spoils all that stands behind it. Common
 /// practice, no source.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, VariantArray)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum WorkStep {
     /// The shares.
@@ -60,7 +62,7 @@ pub enum WorkStep {
 }
 
 /// All causes that are looked for.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Causes {
     /// The best supported first.
     pub ranked: Vec<Cause>,

@@ -108,10 +108,13 @@ pub(super) fn shares(run: &RunEvidence<'_>) -> Cause {
     cause
 }
 
+/// Seed of the draws of [`probability_before`].
+pub const SHARES_SEED: u64 = 1;
+
 /// Probability of a soil slope above 0 by the stated condition alone; the same each time.
 fn probability_before(share: ShareCondition) -> f64 {
     let spread = soil_slope_prior(share);
-    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let mut rng = ChaCha8Rng::seed_from_u64(SHARES_SEED);
     (0..DRAWS).filter(|_| spread.draw(&mut rng) > 0.0).count() as f64 / DRAWS as f64
 }
 

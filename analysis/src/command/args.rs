@@ -1,5 +1,6 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
+use super::typed::{listening_time, separator};
 use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::calibration::Fit;
@@ -48,6 +49,8 @@ pub(super) enum Command {
     Import(ImportArgs),
     /// Print the handbook: the order of a day, reading the page, what to buy, and how every figure is worked out
     Handbook(HandbookArgs),
+    /// What the JSON of a report holds, key by key with units: its JSON Schema
+    Schema(super::schema::SchemaArgs),
 }
 
 /// Paper of the page.
@@ -93,7 +96,8 @@ pub(super) struct RunsReportArgs {
 /// How a page is given.
 #[derive(Clone, Debug, Args)]
 pub(super) struct PageArgs {
-    /// Write the page here; the ending says how (for `statics` also .svg: the force diagram alone)
+    /// Write the page here; the ending says how (for `statics` also .svg: the force diagram alone; for `summary --csv`
+    /// .csv: the table)
     #[arg(short, long, value_name = "FILE.pdf|.png")]
     pub(super) output: Option<PathBuf>,
     /// Paper of the page
@@ -148,9 +152,12 @@ pub(super) struct DescribeArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct SummaryArgs {
-    /// The run folder
-    #[arg(value_name = "RUN")]
-    pub(super) run: PathBuf,
+    /// The run folder; several with --csv, or a pattern in quotes, such as "runs/*_flat"
+    #[arg(value_name = "RUN", required = true, num_args = 1..)]
+    pub(super) runs: Vec<PathBuf>,
+    /// Print one table (CSV, SI units) with a row for each run, or write it with -o FILE.csv
+    #[arg(long, conflicts_with_all = ["json", "brief", "detail"])]
+    pub(super) csv: bool,
     /// Class of the soil for the published draft, if the run does not say it or says it wrongly: fine, medium or
     /// coarse
     #[arg(long, value_name = "CLASS", value_parser = soil_class)]
@@ -289,13 +296,7 @@ pub(super) struct CalibrateArgs {
     pub(super) json: bool,
 }
 
-fn listening_time(text: &str) -> Result<Duration, String> {
-    let seconds = text.parse().ok().filter(|seconds: &f64| (0.1..=60.0).contains(seconds));
-    let seconds = seconds.ok_or_else(|| "a step is listened to for 0.1 to 60 s".to_owned())?;
-    Ok(Duration::from_secs_f64(seconds))
-}
-
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub(super) struct CheckArgs {
     /// The run folder
     #[arg(value_name = "RUN")]
@@ -386,13 +387,4 @@ pub(super) struct ImportArgs {
     /// Put the run folder in this folder
     #[arg(long, value_name = "FOLDER", default_value = ".")]
     pub(super) out: PathBuf,
-}
-
-fn separator(text: &str) -> Result<char, String> {
-    let mut signs = text.chars();
-    match (text, signs.next(), signs.next()) {
-        ("tab" | "\\t", ..) => Ok('\t'),
-        (_, Some(sign), None) => Ok(sign),
-        _ => Err("write one sign, or the word tab".to_owned()),
-    }
 }

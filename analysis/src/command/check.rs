@@ -3,6 +3,7 @@
 use super::args::CheckArgs;
 use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_tables, gnss_text, table_text};
 use super::output::{self, CommandError, Done, make_folder};
+use super::runs::named_run;
 use crate::report::units::Units;
 use crate::report::words::notices::notice;
 use ingest::assemble::EventKind;
@@ -12,6 +13,7 @@ use ingest::rebuild::{RebuildError, rebuild};
 use ingest::repair::Repair;
 use ingest::run_folder::{datapackage, fill_new_folder, write_whole};
 use ingest::run_toml::RunState;
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::run::{CsvError, RunError};
 use std::collections::BTreeMap;
@@ -19,10 +21,13 @@ use std::fmt::Write;
 use std::path::Path;
 
 /// What `check` found.
-#[derive(Debug, Serialize)]
-struct Checked {
+#[derive(Debug, Serialize, JsonSchema)]
+pub(super) struct Checked {
+    /// Name of the run.
     run: String,
+    /// How it ended.
     state: RunState,
+    /// Whether the recording was ended properly.
     ended_properly: bool,
     /// One for each sensor box; one for a run that was imported.
     tables: Vec<CheckedTable>,
@@ -36,10 +41,12 @@ struct Checked {
     to_repair: Vec<String>,
     /// What was put right now.
     repaired: Vec<String>,
+    /// What else is to be known, a sentence each.
     notices: Vec<String>,
 }
 
 pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
+    let args = &CheckArgs { run: named_run(&args.run)?, ..args.clone() };
     if let Some(folder) = &args.rebuild_into {
         return rebuild_into(args, folder);
     }

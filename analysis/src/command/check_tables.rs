@@ -3,14 +3,17 @@
 use ingest::assemble::RunCounters;
 use ingest::recorder::without_readings;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::run::{Run, Table, usual_step};
 use std::fmt::Write;
 
 /// A table of readings, and the box that sent them.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct CheckedTable {
+    /// Its file.
     file: String,
+    /// Its rows.
     rows: usize,
     /// Run time of the first row, s; null without any.
     from_s: Option<f64>,
@@ -18,25 +21,31 @@ pub(super) struct CheckedTable {
     to_s: Option<f64>,
     /// Rows per second; null of fewer than two rows.
     rate_hz: Option<f64>,
+    /// Its columns but the time, unit in the name.
     columns: Vec<String>,
-    /// Null where the run was imported.
+    /// The box that sent it; null where the run was imported.
     sensor_box: Option<CheckedBox>,
 }
 
-#[derive(Debug, Serialize)]
+/// A sensor box.
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct CheckedBox {
+    /// Its name.
     name: String,
+    /// Its serial number.
     serial: String,
+    /// The port that it was on.
     port: String,
+    /// Version of its firmware.
     firmware: String,
-    /// Null where neither pings nor arrivals showed it, or the run was not ended properly.
+    /// Its clock; null where neither pings nor arrivals showed it, or the run was not ended properly.
     clock: Option<CheckedClock>,
-    /// Null where the run was not ended properly.
+    /// What was counted; null where the run was not ended properly.
     counters: Option<RunCounters>,
 }
 
 /// A box's clock against the computer's.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct CheckedClock {
     /// What run time follows.
     run_time: RunTime,
@@ -162,10 +171,13 @@ fn counters_text(counters: &RunCounters) -> String {
 }
 
 /// A GNSS receiver and its fixes.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct CheckedGnss {
+    /// Its fixes.
     fixes: usize,
+    /// Run time of the first, s; null without any.
     from_s: Option<f64>,
+    /// Run time of the last, s; null without any.
     to_s: Option<f64>,
     /// What `run.toml` says of the receiver; null if it does not.
     receiver: Option<GnssInfo>,

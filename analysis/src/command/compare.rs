@@ -2,6 +2,7 @@
 
 use super::args::CompareArgs;
 use super::output::{self, CommandError, Done, PageTarget};
+use super::runs::{named_once, named_runs};
 use super::summary::all_analysed;
 use crate::compare::{
     Balance, ComparedFigure, Comparison, Conditions, OwnMean, PassFigures, compare as compare_runs,
@@ -11,13 +12,13 @@ use crate::summary::{Analysed, OwnFigures};
 use page::Sheets;
 use stats::Estimate;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let page = PageTarget::of(&args.page)?;
-    named_once(&[&args.runs, &args.against])?;
+    let (runs, against) = (named_runs(&args.runs)?, named_runs(&args.against)?);
+    named_once(&[&runs, &against])?;
     let asked = args.report.how.units;
-    let (a, b) = (all_analysed(&args.runs, asked)?, all_analysed(&args.against, asked)?);
+    let (a, b) = (all_analysed(&runs, asked)?, all_analysed(&against, asked)?);
     let comparison = compared(&a, &b)?;
     let units = args.report.how.units(a.first().map(|run| &run.description.plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {
@@ -40,25 +41,6 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
 pub(super) fn compared(a: &[Analysed], b: &[Analysed]) -> Result<Comparison, CommandError> {
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     Ok(compare_runs(&figures(a), &figures(b))?)
-}
-
-/// A run that counts twice would make an estimate or a difference look surer than it is, whatever way its folder is
-/// written.
-pub(super) fn named_once(sides: &[&[PathBuf]]) -> Result<(), CommandError> {
-    let mut seen = BTreeMap::new();
-    for (side, runs) in sides.iter().enumerate() {
-        for run in *runs {
-            // A folder that is not there gets its own message when it is read.
-            let folder = run.canonicalize().unwrap_or_else(|_| run.clone());
-            let how = match seen.insert(folder, side) {
-                None => continue,
-                Some(other) if other == side => "is named twice",
-                Some(_) => "stands on both sides of the comparison",
-            };
-            return Err(CommandError::Usage(format!("{} {how}", run.display())));
-        }
-    }
-    Ok(())
 }
 
 /// The figures of a run that are compared.
@@ -104,22 +86,4 @@ fn pass_figures(run: &Analysed) -> PassFigures {
 fn own_mean(own: &OwnFigures) -> Option<OwnMean> {
     let OwnFigures { column, name, unit, mean, .. } = own.clone();
     Some(OwnMean { column, name, unit, mean: mean? })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Found when one folder, written in two ways, was compared with itself.
-    #[test]
-    fn a_run_counts_once_however_it_is_written() {
-        let named = |runs: &[&str], against: &[&str]| {
-            let [runs, against] =
-                [runs, against].map(|paths| paths.iter().map(PathBuf::from).collect::<Vec<_>>());
-            named_once(&[&runs, &against]).map_err(|error| error.to_string())
-        };
-        assert!(named(&["src"], &["./src/../src"]).unwrap_err().contains("both sides"));
-        assert!(named(&["src", "./src"], &["tests"]).unwrap_err().contains("named twice"));
-        assert!(named(&["src"], &["."]).is_ok());
-    }
 }

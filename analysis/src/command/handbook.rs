@@ -11,7 +11,7 @@ use page::render_book;
 const EXAMPLE_PULL_N: f64 = 7_480.0;
 
 pub(super) fn handbook(args: &HandbookArgs) -> Result<Done, CommandError> {
-    output::pdf_for_option("-o", &args.output)?;
+    output::file_for_option("-o", &args.output, "pdf")?;
     let plow = read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, "two-bottom.toml".as_ref())?;
     let (name, setting) = output::setting_of(&plow, "two-bottom.toml".as_ref(), "middle")?;
     let today = jiff::ZonedDateTime::now().date();

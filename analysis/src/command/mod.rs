@@ -11,9 +11,14 @@ mod handbook;
 mod import;
 mod output;
 mod passes;
+mod port_seen;
 mod ports;
+mod runs;
+mod schema;
 mod statics;
 mod summary;
+mod summary_table;
+mod typed;
 
 use args::{Cli, Command};
 use ingest::cli::{RecordArgs, recorded_line};
@@ -36,6 +41,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Passes(args) => passes::passes(&args),
         Command::Import(args) => import::import(&args),
         Command::Handbook(args) => handbook::handbook(&args),
+        Command::Schema(args) => schema::schema(args.report),
     };
     let printed = match done {
         Ok(done) => {

@@ -215,24 +215,19 @@ impl Target {
     }
 }
 
-/// A chart that is written as SVG alone: a path that cannot be is an error before the work.
-pub(super) fn svg_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
-    if !ends_in(path, "svg") {
-        return Err(CommandError::Usage(format!("{option} {}: the name must end in .svg", path.display())));
+/// What is written in one way alone: a path that cannot be is an error before the work.
+pub(super) fn file_for_option(option: &str, path: &Path, ending: &str) -> Result<(), CommandError> {
+    if !ends_in(path, ending) {
+        return Err(CommandError::Usage(format!(
+            "{option} {}: the name must end in .{ending}",
+            path.display()
+        )));
     }
     folder_exists(path)
 }
 
-/// What has several pages, which a PDF alone can hold.
-pub(super) fn pdf_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
-    if !ends_in(path, "pdf") {
-        return Err(CommandError::Usage(format!("{option} {}: the name must end in .pdf", path.display())));
-    }
-    folder_exists(path)
-}
-
-fn ends_in(path: &Path, wanted: &str) -> bool {
-    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(wanted))
+fn ends_in(path: &Path, ending: &str) -> bool {
+    path.extension().is_some_and(|its_own| its_own.eq_ignore_ascii_case(ending))
 }
 
 /// Writes a file whole or not at all.

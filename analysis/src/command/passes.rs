@@ -2,13 +2,15 @@
 
 use super::args::PassesArgs;
 use super::output::{CommandError, Done};
+use super::runs::named_run;
 use ingest::cut::{CutPass, cut_passes};
 
 pub(super) fn passes(args: &PassesArgs) -> Result<Done, CommandError> {
-    let cut = cut_passes(&args.run, &args.out)?;
+    let run = named_run(&args.run)?;
+    let cut = cut_passes(&run, &args.out)?;
     if cut.passes.is_empty() {
         return Err(CommandError::at(
-            &args.run,
+            &run,
             "the plow was never in the ground, by its depth (above 0 in the ground) and pull",
         ));
     }

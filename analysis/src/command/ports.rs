@@ -3,6 +3,7 @@
 
 use super::args::PortsArgs;
 use super::output::{self, CommandError, Done};
+use super::port_seen::{BoxSeen, ChannelSeen, PortSeen, State};
 use crate::report::units::Units;
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, Fills, calibrated, columns_of, kind_name};
@@ -11,7 +12,6 @@ use ingest::discovery::{
 };
 use ingest::plow::{OwnColumn, read_plow};
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
-use serde::Serialize;
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -98,6 +98,10 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
             rate_hz: f64::from(channel.rate_mhz) / 1e3,
             counts: sample.statistics(index),
             column: column.map(|column| column.fills.column().to_owned()),
+            unit: column.map(|column| match &column.fills {
+                Fills::Role(role) => role.column_unit().symbol.to_owned(),
+                Fills::Own(own) => own.unit().to_owned(),
+            }),
             readings,
             fills: column.map(|column| column.fills.clone()),
         }
@@ -120,74 +124,6 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
         channels: channels.collect(),
         unfit,
     }
-}
-
-/// One port.
-#[derive(Debug, Serialize)]
-struct PortSeen {
-    port: String,
-    /// What the system says is plugged in there.
-    device: Option<String>,
-    state: State,
-    /// The same in words, for what is no box.
-    says: Option<String>,
-    #[serde(rename = "box")]
-    seen: Option<BoxSeen>,
-}
-
-/// What a port is, in one word.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-enum State {
-    Box,
-    /// A box that this program cannot use.
-    Refused,
-    NoHello,
-    GnssReceiver,
-    /// Bytes, but nothing of a box.
-    Other,
-    Silent,
-    Busy,
-    NotPermitted,
-    /// Not there, no port, or gone while it was looked at.
-    Failed,
-}
-
-/// A box.
-#[derive(Debug, Serialize)]
-struct BoxSeen {
-    name: String,
-    serial: String,
-    firmware: String,
-    protocol: String,
-    /// Whether it sends binary frames or prints sentences.
-    form: &'static str,
-    boot: u32,
-    row_rate_hz: f64,
-    rows: usize,
-    rows_lost: u64,
-    frames_damaged: u64,
-    supply_v: Option<f64>,
-    temperature_c: Option<f64>,
-    channels: Vec<ChannelSeen>,
-    /// Why it does not fit the plow description.
-    unfit: Option<String>,
-}
-
-/// One channel of a box.
-#[derive(Debug, Serialize)]
-struct ChannelSeen {
-    name: String,
-    kind: &'static str,
-    adc_bits: u8,
-    rate_hz: f64,
-    /// Raw counts of the rows that came; null if none came.
-    counts: Option<SampleStatistics>,
-    /// With a plow description: the column that the channel fills, and its readings in the column's unit.
-    column: Option<String>,
-    readings: Option<SampleStatistics>,
-    #[serde(skip)]
-    fills: Option<Fills>,
 }
 
 /// One block a port, boxes first.
@@ -342,6 +278,7 @@ mod tests {
             rate_hz: 200.0,
             counts: Some(spread(1000.0)),
             column: None,
+            unit: None,
             readings,
             fills,
         };

@@ -2,8 +2,8 @@
 //! balance from several runs of it.
 
 use super::args::StaticsArgs;
-use super::compare::named_once;
 use super::output::{self, CommandError, Done, Target, setting_of};
+use super::runs::{named_once, named_runs};
 use super::summary::all_analysed;
 use crate::report::units::Units;
 use crate::report::{
@@ -29,13 +29,17 @@ const DRAW_SEED: u64 = 0x57A7;
 const TEAM_MPS: f64 = 2.0 * Unit::MILE_PER_HOUR.factor;
 
 /// The report, what is expected and advised, and the top view beside it if it was asked for.
-#[derive(serde::Serialize)]
-struct WithTop<'a> {
+#[derive(serde::Serialize, schemars::JsonSchema)]
+pub(super) struct WithTop<'a> {
     #[serde(flatten)]
     side: &'a StaticsReport,
+    /// The class to expect, and what to do.
     expected: &'a Expected,
+    /// From above, if it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     top: Option<&'a TopReport>,
+    /// Seed of the random draws behind holes and top view (ChaCha of 8 rounds).
+    seed: u64,
 }
 
 /// Speed where none is given: 6 km/h behind a tractor, 2 mph behind a team (common practice, no source).
@@ -51,7 +55,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         return statics_of_runs(args);
     }
     let page = Target::of("-o", args.page.output.as_ref(), args.page.paper)?;
-    args.map.iter().try_for_each(|path| output::svg_for_option("--map", path))?;
+    args.map.iter().try_for_each(|path| output::file_for_option("--map", path, "svg"))?;
     let wall = Target::of("--wall", args.wall.as_ref(), args.page.paper)?;
     let plow = read_plow(&args.plow)?;
     let units = args.report.units(Some(&plow))?;
@@ -91,7 +95,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let expected = expect(&plow, &report.holes);
     let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
-        output::json(&WithTop { side: &report, expected: &expected, top: told })?
+        output::json(&WithTop { side: &report, expected: &expected, top: told, seed: DRAW_SEED })?
     } else {
         let shown = if args.all_holes { HolesShown::All } else { HolesShown::Nearest };
         statics_text(&plow, &report, &expected, shown, units)
@@ -167,8 +171,9 @@ const RUNS_SEED: u64 = 0x1017;
 fn statics_of_runs(args: &StaticsArgs) -> Result<Done, CommandError> {
     let mut plow = read_plow(&args.plow)?;
     let units = args.report.units(Some(&plow))?;
-    named_once(&[&args.runs])?;
-    let analysed = all_analysed(&args.runs, args.report.units)?;
+    let named = named_runs(&args.runs)?;
+    named_once(&[&named])?;
+    let analysed = all_analysed(&named, args.report.units)?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;
     }

@@ -1,6 +1,7 @@
 //! What a comparison of one figure comes to: its tests, and a conclusion that does not claim more than the data.
 
 use super::figures::{Balance, ComparedFigure, Layout};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::permutation::{permutation_test, sign_flip_test};
 use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
@@ -10,7 +11,7 @@ use stats::{Estimate, Moments, StatsError};
 pub const ALPHA: f64 = 0.05;
 
 /// The three answers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum ConclusionClass {
     /// The difference is more than the field's own variation.
     #[serde(rename = "shown")]
@@ -24,7 +25,8 @@ pub enum ConclusionClass {
 }
 
 /// The answer and the bound that goes with it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the figure"))]
 pub struct Conclusion {
     /// The answer.
     pub class: ConclusionClass,
@@ -63,13 +65,15 @@ pub(super) fn conclude(results: TestResults) -> Conclusion {
 }
 
 /// One figure of setting A against setting B.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct FigureComparison {
     /// Which figure.
     pub figure: ComparedFigure,
-    /// Runs of A that have it.
+    /// Its unit; 1 where it has none.
+    pub unit: &'static str,
+    /// The figure of each run of A, in the order of their names.
     pub runs_a: Vec<f64>,
-    /// Runs of B that have it.
+    /// The figure of each run of B.
     pub runs_b: Vec<f64>,
     /// Mean over the runs of A, with the interval of the mean where there are runs enough.
     pub mean_a: f64,
@@ -92,7 +96,7 @@ pub struct FigureComparison {
 }
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.
-const SPLIT_SEED: u64 = 0x5EED;
+pub(super) const SPLIT_SEED: u64 = 0x5EED;
 
 fn values(estimates: &[Estimate]) -> Vec<f64> {
     estimates.iter().map(|estimate| estimate.value).collect()
@@ -103,6 +107,7 @@ pub(super) fn within_runs(figure: ComparedFigure, a: &[Estimate], b: &[Estimate]
     let (mean_a, mean_b) = (mean_estimate(a), mean_estimate(b));
     FigureComparison {
         figure,
+        unit: figure.unit(),
         runs_a: values(a),
         runs_b: values(b),
         mean_a: mean_a.value,

@@ -1,6 +1,7 @@
 //! The figures of a run that are compared, one number a run, and how the passes lay in the field.
 
 use ingest::plow::Limits;
+use schemars::JsonSchema;
 use serde::Serialize;
 use statics::verdict::Class;
 use stats::Estimate;
@@ -10,7 +11,7 @@ use strum::VariantArray;
 
 /// A figure that two settings are compared by.
 /// Its variants stand in the order of the page.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, VariantArray)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema, VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum ComparedFigure {
     /// Balance index b: what a hole is changed for.
@@ -32,7 +33,7 @@ pub enum ComparedFigure {
 }
 
 /// Which way is better.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Better {
     /// Less of it.
@@ -55,6 +56,15 @@ impl ComparedFigure {
             Self::TailMeanN => "mean tail load",
             Self::DepthMeanMm => "mean depth",
             Self::PullMeanN => "mean pull",
+        }
+    }
+
+    /// Its unit; 1 where it has none.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::BalanceIndex | Self::LiftedShare | Self::TailCv => "1",
+            Self::DepthSdMm | Self::DepthMeanMm => "mm",
+            Self::BobbingRmsN | Self::TailMeanN | Self::PullMeanN => "N",
         }
     }
 
@@ -141,7 +151,7 @@ pub struct OwnMean {
 }
 
 /// How the passes of two settings lie beside each other.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Layout {
     /// Each two consecutive passes hold one of each setting: the soil that they share cancels.

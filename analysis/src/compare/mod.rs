@@ -10,15 +10,16 @@ pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, OwnMean, 
 pub use outcome::{Answer, ClassCount, ComparisonWarning, Condition, Outcome, ShownFigure, Side};
 pub use own::OwnComparison;
 
-use conclusion::{between_runs, concluded, within_runs};
+use conclusion::{SPLIT_SEED, between_runs, concluded, within_runs};
 use figures::layout_of;
 use outcome::warnings;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::{Estimate, StatsError};
 use strum::VariantArray;
 
 /// Setting A against setting B.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Comparison {
     /// Name of setting A.
     pub setting_a: String,
@@ -39,6 +40,8 @@ pub struct Comparison {
     /// The means of the user's own columns side by side, untested; not there without any.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub own_columns: Vec<OwnComparison>,
+    /// Seed of the random splits of the permutation test (ChaCha of 8 rounds), where there are too many to try all.
+    pub split_seed: u64,
 }
 
 /// Compares the runs of A with those of B, figure by figure. With fewer than three runs of a setting
@@ -76,6 +79,7 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         layout,
         figures,
         own_columns: own::side_by_side(a, b),
+        split_seed: SPLIT_SEED,
     })
 }
 

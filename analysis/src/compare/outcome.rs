@@ -3,13 +3,14 @@
 
 use super::conclusion::{ALPHA, ConclusionClass, FigureComparison, least_p};
 use super::figures::{Better, ComparedFigure, Conditions, Layout, PassFigures};
+use schemars::JsonSchema;
 use serde::Serialize;
 use statics::verdict::Class;
 use std::collections::BTreeSet;
 use strum::VariantArray;
 
 /// One of the two sides of a comparison.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Side {
     /// The runs named first.
     A,
@@ -18,7 +19,7 @@ pub enum Side {
 }
 
 /// The answer to "which setting is better?".
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Answer {
     /// Every shown figure that tells better from worse speaks for this side.
@@ -34,7 +35,7 @@ pub enum Answer {
 }
 
 /// How many runs of a side have a verdict.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct ClassCount {
     /// The verdict.
     pub class: Class,
@@ -43,7 +44,7 @@ pub struct ClassCount {
 }
 
 /// A figure that is shown to differ.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct ShownFigure {
     /// Which.
     pub figure: ComparedFigure,
@@ -52,7 +53,7 @@ pub struct ShownFigure {
 }
 
 /// The comparison in short; headline, table, terminal and JSON all follow from it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Outcome {
     /// Which setting is better.
     pub answer: Answer,
@@ -142,7 +143,7 @@ fn counted(runs: &[PassFigures]) -> Vec<ClassCount> {
 }
 
 /// One such thing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum ComparisonWarning {
@@ -165,7 +166,7 @@ pub enum ComparisonWarning {
 }
 
 /// What has to be the same for a difference to be the setting's.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Condition {
     /// The plow.

@@ -1,10 +1,11 @@
 //! The user's own columns of both settings side by side. Nothing is tested on them.
 
 use super::{OwnMean, PassFigures};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// One column.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OwnComparison {
     /// Its column in the tables.
     pub column: String,

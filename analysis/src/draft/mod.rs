@@ -5,6 +5,7 @@
 
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Speed};
+use schemars::JsonSchema;
 use serde::Serialize;
 use statics::draft::{
     MOLDBOARD, MOLDBOARD_RANGE_SHARE, drawbar_power, soil_factor, specific_draft_n_per_cm2,
@@ -36,7 +37,7 @@ pub struct DraftInputs<'a> {
 }
 
 /// The draft of a run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RunDraft {
     /// Part of the pull in the direction of travel, N; the rolling of the wheels is in it.
     pub draft_n: Estimate,
@@ -109,7 +110,7 @@ const SPEED_GUESS_KMH: (f64, f64) = (3.0, 10.0);
 const CLASSES: [SoilClass; 3] = [SoilClass::Fine, SoilClass::Medium, SoilClass::Coarse];
 
 /// What the standard has for one class of soil.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SoilRange {
     /// The class.
     pub soil: SoilClass,
@@ -122,7 +123,7 @@ pub struct SoilRange {
 }
 
 /// A measured draft against the range of the stated class.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
     /// Within it.
@@ -180,7 +181,7 @@ pub struct Window {
 }
 
 /// What can be said.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SpeedEffectState {
     /// No speed was recorded.
@@ -201,7 +202,7 @@ pub enum SpeedEffectState {
 /// A line is fitted only if the speed varied enough, and an effect is claimed only if its interval excludes none.
 /// Soil that changes along the pass makes neighbouring pieces alike; the interval is widened for that. What it
 /// cannot see is a driver who slows down where the soil is hard.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SpeedEffect {
     /// What can be said.
     pub state: SpeedEffectState,

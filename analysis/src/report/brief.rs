@@ -12,13 +12,14 @@ use crate::report::units::Units;
 use crate::summary::Summary;
 use ingest::plow::Plow;
 use page::content::{FigureRow, VerdictLook};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Notices that are told in full.
 const NOTICES_TOLD: usize = 3;
 
 /// The same in each unit system, so that what a program reads does not hang on its reader.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct InBothUnits<T> {
     /// In mm, N and km/h.
     pub si: T,
@@ -34,7 +35,7 @@ impl<T> InBothUnits<T> {
 }
 
 /// A report in brief.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Brief {
     /// What it is of: run and setting, or both settings with their runs.
     pub of: String,

@@ -66,16 +66,14 @@ fn load_name(analysed: &Analysed) -> String {
 
 /// Spectrum of that load.
 pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
-    let LoadSpectrum { spectrum, search } = analysed.load_spectrum.as_ref()?;
+    let found = analysed.load_spectrum.as_ref()?;
+    let LoadSpectrum { spectrum, search } = found;
     let kind = FigureKind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
     let (low, high) = spectrum.band_factors()?;
     // Only what was searched is drawn: the background is known there and nowhere else.
-    let first = search.frequency_hz.first()? - 1e-9;
-    let skip = spectrum.frequency_hz.iter().position(|hz| *hz >= first)?;
-    let density: Vec<f64> =
-        spectrum.density.iter().skip(skip).take(search.frequency_hz.len()).map(|d| squared(*d)).collect();
+    let density: Vec<f64> = found.searched()?.iter().map(|d| squared(*d)).collect();
     let summary = &analysed.summary;
     let mark = |name: &str, frequency_hz: f64| {
         let label = format!("{name} {frequency_hz:.2} Hz");

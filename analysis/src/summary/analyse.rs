@@ -1,6 +1,6 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
+use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
 use super::calibrations::{calibration_checks, calibrations_of};
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::Found;
@@ -11,6 +11,8 @@ use super::own::OwnReadings;
 use super::parts::PassReadings;
 use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
+use super::seeds::Seeds;
+use super::spectrum::{LoadSpectrum, SpectrumFigures};
 use super::travel::travel_figures;
 use ingest::plow::{ChannelRole, needed_at_once};
 use ingest::quantity::{Force, SaidIn, UnitSystem};
@@ -259,6 +261,9 @@ impl PassReadings<'_> {
         let pull = pull.calibrated_within(figures.pull.calibration_half_width.n());
         let depth_open_mm = calibrations.open_at(ChannelRole::Depth, depth.mean_mm.value);
         let depth = depth.calibrated_within(depth_open_mm);
+        let rate_hz = self.signals.rate_hz;
+        let load_spectrum =
+            spectrum.and_then(|found| SpectrumFigures::of(found, peaks.fit.as_ref(), rate_hz));
         let summary = Summary {
             run,
             working_part,
@@ -272,6 +277,7 @@ impl PassReadings<'_> {
             judged_by,
             bobbing: peaks.bobbing,
             bobbing_notes: peaks.notes,
+            load_spectrum,
             expected_frequencies,
             wheel_turns: peaks.wheel_turns,
             travel: travel.map(|(figures, _)| figures),
@@ -284,6 +290,7 @@ impl PassReadings<'_> {
             advice,
             next_measurements,
             own_columns: Vec::new(),
+            seeds: Seeds::default(),
         };
         Ok((summary, identified, figures))
     }

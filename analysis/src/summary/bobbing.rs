@@ -1,34 +1,14 @@
-//! The spectrum of the load that a pass is judged by; from its peaks to what is said of bobbing and of wheels that turn.
+//! From the peaks of the load that a pass is judged by to what is said of bobbing and of wheels that turn.
 
 use super::figures::{BobbingFigures, BobbingNote, FurtherMode, Wheel, WheelTurn};
+use super::spectrum::{ModesFit, searched};
 use ingest::plow::Plow;
-use signals::{Segment, Signals, slices};
-use spectra::bobbing::{Peak, PeakKind, PeakSearch, SearchBand, classify, find_peaks};
+use spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
 use spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
 use spectra::octave::octave_rms;
-use spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use spectra::welch::PowerSpectrum;
 use statics::natural_frequencies::ExpectedFrequencies;
 use stats::Estimate;
-
-/// Spectrum of the load that the pass is judged by.
-#[derive(Clone, Debug)]
-pub struct LoadSpectrum {
-    /// Power spectral density, N²/Hz.
-    pub spectrum: PowerSpectrum,
-    /// Background and peaks.
-    pub search: PeakSearch,
-}
-
-impl LoadSpectrum {
-    /// `None` where the working part is too short or too torn for a spectrum, which the page then says.
-    pub(super) fn of(load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<Self> {
-        let stretches: Vec<usize> = segments.iter().map(|segment| segment.rows.len()).collect();
-        let length = segment_len_for(&stretches, signals.rate_hz);
-        let spectrum = welch(&slices(load_n, segments), signals.rate_hz, length).ok()?;
-        let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
-        Some(Self { spectrum, search })
-    }
-}
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.
@@ -54,6 +34,8 @@ pub(super) struct ReportedPeaks {
     pub wheel_turns: Vec<WheelTurn>,
     /// The peak of the search that bobbing was found at.
     pub peak: Option<Peak>,
+    /// The modes that it was taken from.
+    pub fit: Option<ModesFit>,
 }
 
 impl ReportedPeaks {
@@ -142,21 +124,23 @@ pub(super) fn reported_peaks(
             Delay::Within(wheelbase_m / fastest_mps, wheelbase_m / slowest_mps)
         }
     };
-    reported.bobbing = reported.peak.and_then(|peak| {
+    reported.fit = reported.peak.and_then(|peak| {
         let turns: Vec<f64> = reported.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
         let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay);
         let mut modes = near(f64::INFINITY);
         // What excites a plow far from its modes may have a shape of its own, which says nothing of them.
-        if modes.as_ref().is_none_or(Modes::is_poor) {
+        if modes.as_ref().is_none_or(ModesFit::is_poor) {
             modes = near(LOCAL_REACH).filter(|local| !local.is_poor()).or(modes);
         }
-        if let Some(modes) = &mut modes {
+        if let Some(ModesFit { modes, .. }) = &mut modes {
             let seen = |mode: &Mode| candidates.iter().any(|peak| within(peak.band_hz, mode));
             // Strongest first already; a sort that keeps the order of equals.
             modes.modes.sort_by_key(|mode| !seen(mode));
         }
-        figures(&peak, modes.as_ref(), found)
+        modes
     });
+    let modes = reported.fit.as_ref().map(|fit| &fit.modes);
+    reported.bobbing = reported.peak.and_then(|peak| figures(&peak, modes, found));
     reported.notes.extend(match (&reported.bobbing, speed_mps) {
         (None, _) => Some(BobbingNote::NoPeak),
         (Some(bobbing), _) if bobbing.poor_fit => Some(BobbingNote::PoorFit),
@@ -180,7 +164,7 @@ fn modes_at(
     search: &PeakSearch,
     turns_hz: &[f64],
     delay: Delay,
-) -> Option<Modes> {
+) -> Option<ModesFit> {
     let beside = |f: &f64| turns_hz.iter().all(|hz| (f - hz).abs() > 3.0 * spectrum.bin_hz);
     let middle_hz = peak.frequency_hz.value;
     let from = search.frequency_hz.partition_point(|f| *f < middle_hz / reach);
@@ -197,14 +181,8 @@ fn modes_at(
         delay,
     };
     let line = 0.5 * spectrum.bin_hz / peak.frequency_hz.value;
-    fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(line, |zeta| zeta.value)))
-}
-
-/// Densities of the bins searched.
-fn searched<'a>(spectrum: &'a PowerSpectrum, search: &PeakSearch) -> Option<&'a [f64]> {
-    let first = search.frequency_hz.first()? - 1e-9;
-    let skip = spectrum.frequency_hz.iter().position(|f| *f >= first)?;
-    spectrum.density.get(skip..skip + search.frequency_hz.len())
+    let first = (peak.frequency_hz.value, peak.damping_ratio.map_or(line, |zeta| zeta.value));
+    fit_modes(&bins, first).map(|modes| ModesFit { frequency_hz: frequency_hz.to_vec(), modes })
 }
 
 /// What is reported; `None` where the spectrum holds nothing around the frequency.

@@ -8,6 +8,7 @@ use ingest::plow::{ChannelRole, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
 use jiff::ToSpan;
 use jiff::civil::Date;
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::Signals;
 use statics::calibrations::Calibrations;
@@ -27,7 +28,7 @@ pub(super) fn calibrations_of(description: &RunDescription) -> Calibrations<'_> 
 const OUTSIDE_SHARE_REPORTED: f64 = 0.001;
 
 /// What was found; readings in the unit of each column.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, JsonSchema)]
 pub struct CalibrationChecks {
     /// Channels that left their calibrated range in the working part, by column.
     pub outside: BTreeMap<&'static str, OutsideRange>,
@@ -40,13 +41,21 @@ pub struct CalibrationChecks {
 }
 
 /// A calibration that does not hold, or not for all of the run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum CalibrationWarning {
     /// A share of the readings was above what was calibrated, or below, the farthest by `farthest` beyond that `end`, in
-    /// the column's unit.
-    BeyondRange { channel: ChannelRole, above: bool, end: f64, share: f64, farthest: f64, mean_beyond: bool },
+    /// `unit`.
+    BeyondRange {
+        channel: ChannelRole,
+        above: bool,
+        end: f64,
+        farthest: f64,
+        unit: &'static str,
+        share: f64,
+        mean_beyond: bool,
+    },
     /// It was made after the run.
     MadeAfterRun { channel: String, date: String },
     /// It was over a year old.
@@ -95,7 +104,8 @@ fn beyond_range(
     let rows = pieces.iter().map(|piece| piece.len()).sum::<usize>().max(1);
     let mean = pieces.iter().flat_map(|piece| *piece).sum::<f64>() / rows as f64;
     let (channel, mean_beyond) = (report.measures, !outside.calibrated.holds(mean));
-    let beyond = CalibrationWarning::BeyondRange { channel, above, end, share, farthest, mean_beyond };
+    let unit = channel.column_unit().symbol;
+    let beyond = CalibrationWarning::BeyondRange { channel, above, end, farthest, unit, share, mean_beyond };
     (share >= OUTSIDE_SHARE_REPORTED).then_some(beyond)
 }
 
@@ -119,7 +129,8 @@ fn ages(calibrations: &Calibrations<'_>, day: Option<Date>, checks: &mut Calibra
 const SLACK_SHARE: f64 = 0.01;
 
 /// How far a channel left its calibrated range.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the column that it stands under"))]
 pub struct OutsideRange {
     /// The calibrated range, in the column's unit.
     pub calibrated: ValueRange,
@@ -229,8 +240,9 @@ mod tests {
                     channel: ChannelRole::Pull,
                     above: true,
                     end: 8000.0,
-                    share,
                     farthest,
+                    unit: "N",
+                    share,
                     mean_beyond,
                 },
             ] => (share, farthest.round(), mean_beyond),

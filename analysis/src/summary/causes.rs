@@ -1,11 +1,12 @@
 //! From the figures of a run to what the causes are judged by.
 
-use super::bobbing::{LoadSpectrum, ReportedPeaks};
+use super::bobbing::ReportedPeaks;
 use super::calibrations::{CalibrationChecks, CalibrationWarning};
 use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
 use super::measure::{self, Channel};
 use super::parts::PassReadings;
+use super::spectrum::LoadSpectrum;
 use super::zero_check::ZeroVerdict;
 use crate::causes::{
     Causes, ChannelIndicators, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,

@@ -8,13 +8,16 @@
 use super::calibrations::CalibrationChecks;
 use super::own::OwnFigures;
 use super::run_facts::RunFacts;
+use super::seeds::Seeds;
+use super::spectrum::SpectrumFigures;
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::run::SpeedFrom;
 use signals::{Quality, WorkingPart};
 use stats::Estimate;
 
 /// Figures of the pull over the working part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PullFigures {
     /// Mean, N.
     pub mean_n: Estimate,
@@ -38,7 +41,7 @@ impl PullFigures {
 }
 
 /// Figures of the depth over the working part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct DepthFigures {
     /// Mean, mm.
     pub mean_mm: Estimate,
@@ -65,7 +68,7 @@ impl DepthFigures {
 }
 
 /// Figures of the vertical load of a carrier over the working part, the tail's or the front's.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TailLoadFigures {
     /// Load on level ground with no pull, N; null where the plow as described cannot stand.
     pub static_n: Option<f64>,
@@ -90,7 +93,7 @@ impl TailLoadFigures {
 
 /// Bobbing, where a peak stands out of the background: the strongest of the modes fitted to the tail load's
 /// spectrum.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct BobbingFigures {
     /// Undamped natural frequency of the mode, Hz. Where the fit is poor, the top of the peak; its interval is then
     /// as wide as the peak at half of its power.
@@ -107,7 +110,7 @@ pub struct BobbingFigures {
 }
 
 /// A mode beside bobbing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct FurtherMode {
     /// Undamped natural frequency, Hz.
     pub frequency_hz: Estimate,
@@ -118,7 +121,7 @@ pub struct FurtherMode {
 }
 
 /// What is to be known of bobbing, or why there is none.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum BobbingNote {
@@ -143,7 +146,7 @@ pub enum BobbingNote {
 }
 
 /// A wheel that may be out of round.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Wheel {
     /// The tail wheel.
     #[serde(rename = "tail wheel")]
@@ -164,7 +167,7 @@ impl Wheel {
 }
 
 /// A peak that is a wheel turning, not bobbing.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct WheelTurn {
     /// Which wheel.
     pub wheel: Wheel,
@@ -173,7 +176,7 @@ pub struct WheelTurn {
 }
 
 /// Speed and way over the working part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TravelFigures {
     /// Where the speed comes from.
     pub speed_from: SpeedFrom,
@@ -190,9 +193,10 @@ pub struct TravelFigures {
 }
 
 /// A power spectral density against distance.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the key that it stands under"))]
 pub struct DistanceSpectrum {
-    /// Each bin, cycles a metre.
+    /// Each bin, cycles a meter.
     pub cycles_per_m: Vec<f64>,
     /// One-sided density; its integral is the variance (mean removed by segment).
     pub density: Vec<f64>,
@@ -201,7 +205,7 @@ pub struct DistanceSpectrum {
 }
 
 /// In which of the two spectra of the tail load bobbing is the narrower peak.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum SharperBy {
     /// Against distance: a wave that lies in the ground.
     #[serde(rename = "distance")]
@@ -215,7 +219,7 @@ pub enum SharperBy {
 }
 
 /// What only distance shows.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PerMetre {
     /// Distance from value to value, m.
     pub step_m: f64,
@@ -230,7 +234,7 @@ pub struct PerMetre {
 }
 
 /// How the tail load follows the pull below the bobbing band.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PullToTail {
     /// Low-frequency gain β, N per N.
     pub gain_n_per_n: Estimate,
@@ -239,7 +243,7 @@ pub struct PullToTail {
 }
 
 /// The statics worked out from the run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StaticsFigures {
     /// σ.
     pub soil_slope: Estimate,
@@ -274,11 +278,11 @@ impl Summary {
 }
 
 /// Everything that a summary says.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Summary {
     /// Which run.
     pub run: RunFacts,
-    /// The part of it that was analysed.
+    /// The part of it that was analyzed.
     pub working_part: WorkingPart,
     /// Quality of the readings.
     pub quality: Quality,
@@ -300,6 +304,8 @@ pub struct Summary {
     pub bobbing: Option<BobbingFigures>,
     /// Why there is none, or what is beside it.
     pub bobbing_notes: Vec<BobbingNote>,
+    /// Spectrum of the load that the pass is judged by; null where the working part is too short or too torn for one.
+    pub load_spectrum: Option<SpectrumFigures>,
     /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
     pub expected_frequencies: Option<statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.
@@ -325,4 +331,6 @@ pub struct Summary {
     /// The user's own columns over the working part; not there without any. Nothing above is built on them.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub own_columns: Vec<OwnFigures>,
+    /// Seeds of what was drawn at random.
+    pub seeds: Seeds,
 }

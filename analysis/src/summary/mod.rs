@@ -13,12 +13,13 @@ mod own;
 mod parts;
 mod per_metre;
 mod run_facts;
+mod seeds;
+mod spectrum;
 mod travel;
 mod zero_check;
 
 pub(crate) use analyse::COHERENCE_MIN;
 pub use analyse::{Analysed, SummaryError, analyse};
-pub use bobbing::LoadSpectrum;
 pub use calibrations::{CalibrationChecks, CalibrationWarning};
 pub use carried::Carried;
 pub use figures::{
@@ -29,4 +30,6 @@ pub use measure::lifted_stretches;
 pub use own::{OwnFigures, OwnReadings, OwnSpectrum};
 pub(crate) use parts::SLOW_HZ;
 pub use run_facts::RunFacts;
+pub use seeds::Seeds;
+pub use spectrum::{FitFigures, LoadSpectrum, ModeFigures, PeakFigures, SpectrumFigures};
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

@@ -1,6 +1,7 @@
 //! The user's own columns: their figures, and their spectrum for whoever asks. No verdict is built on them.
 
 use ingest::plow::OwnColumn;
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::run::Table;
 use signals::{WorkingPart, even_stretches};
@@ -19,7 +20,7 @@ pub struct OwnReadings {
 }
 
 /// Figures of one such column over the working part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct OwnFigures {
     /// Its column in the tables: `own_engine_speed`.
     pub column: String,
@@ -45,7 +46,8 @@ pub struct OwnFigures {
 }
 
 /// A one-sided power spectral density by Welch's method, with its settings.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "square of the column's unit per Hz"))]
 pub struct OwnSpectrum {
     /// Each bin, Hz.
     pub frequency_hz: Vec<f64>,

@@ -3,10 +3,11 @@
 use ingest::plow::ShareCondition;
 use ingest::run_toml::{RunDescription, RunState};
 use jiff::civil::Date;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Which run this is, and what it was made with.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RunFacts {
     /// Name of the run folder.
     pub id: String,
@@ -30,7 +31,7 @@ pub struct RunFacts {
     pub share: ShareCondition,
     /// Software that recorded it.
     pub recorded_with: String,
-    /// Software that analysed it.
+    /// Software that analyzed it.
     pub analysed_with: String,
     /// Day of each calibration, by channel.
     pub calibrated: Vec<(String, String)>,

@@ -11,6 +11,7 @@ use ingest::passes::still::{
     KNOWN_TO_BE_ZERO, MOVES_WITH_THE_PLOW, PIECE_S, STANDING_MPS, STILL_S_MIN, ZeroBefore, is_still,
 };
 use ingest::plow::ChannelRole;
+use schemars::JsonSchema;
 use serde::Serialize;
 use signals::Signals;
 use stats::Estimate;
@@ -22,7 +23,7 @@ use std::ops::Range;
 const ALLOWED_SHARE: f64 = 0.001;
 
 /// What a zero check found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ZeroVerdict {
     /// The reading holds 0 within its interval and what the calibration allows.
@@ -34,7 +35,8 @@ pub enum ZeroVerdict {
 }
 
 /// The zero check of one channel; readings in the column's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the column"))]
 pub struct ZeroCheck {
     /// The channel's column.
     pub column: &'static str,
@@ -57,7 +59,7 @@ pub struct ZeroCheck {
 }
 
 /// Why the zero cannot be checked: how the run begins.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum NoZeroCheck {
     /// With the plow in the ground.

@@ -6,6 +6,7 @@
 
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Power, Speed, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Machine row of Table 1.
@@ -26,7 +27,7 @@ pub const MOLDBOARD: DraftRow = DraftRow { a: 652.0, b: 0.0, c: 5.1 };
 pub const MOLDBOARD_RANGE_SHARE: f64 = 0.40;
 
 /// Draft to be expected, and the standard's range around it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ExpectedDraft {
     /// The standard's figure.
     #[serde(rename = "draft_n", serialize_with = "in_si")]

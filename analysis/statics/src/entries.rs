@@ -1,15 +1,18 @@
 //! What of a description, and of its sensors, can be wrong by more than its stated ±.
 
 use crate::inputs::{Input, Inputs};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The unit of a move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Unit {
     /// m.
+    #[serde(rename = "m")]
     Metre,
     /// N.
+    #[serde(rename = "N")]
     Newton,
     /// A share of the stated value.
     Share,
@@ -20,7 +23,7 @@ pub enum Unit {
 }
 
 /// An entry that may be wrong.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Entry {
     /// A length, a height, a force or the shares' condition.

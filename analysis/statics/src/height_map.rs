@@ -4,6 +4,7 @@ use super::predict::{Nominal, PinShift};
 use super::side::SideView;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Points along each height.
@@ -20,7 +21,7 @@ pub const DRAFT_RANGE: (f64, f64) = (0.85, 1.15);
 const ROOM_SHARE: f64 = 0.08;
 
 /// A plow at one pair of heights.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct MapPoint {
     /// b, not bounded.
     pub balance_index: f64,
@@ -47,7 +48,7 @@ impl MapPoint {
 }
 
 /// The map: points row by row with the height at the tractor.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct HeightMap {
     /// Heights at the plow, rising.
     #[serde(rename = "plow_z_m", serialize_with = "in_si")]

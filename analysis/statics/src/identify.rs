@@ -17,6 +17,7 @@ use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 use strum::VariantArray;
@@ -41,7 +42,7 @@ const RANKED_DRAWS_MAX: usize = 2_000;
 const SHARE_MIN: f64 = 0.01;
 
 /// What the height of the soil force rests on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SoilBasis {
     /// Both wheel loads were measured: nothing about the soil had to be assumed.
@@ -53,7 +54,7 @@ pub enum SoilBasis {
 }
 
 /// The figures of the statics, each with its 95 % interval, and the draws they came from.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Identified {
     /// What they rest on.
     #[serde(rename = "evidence")]
@@ -256,7 +257,7 @@ fn gather(
 }
 
 /// How much of the spread goes with an input.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct InputShare {
     /// Which input.
     pub input: Input,

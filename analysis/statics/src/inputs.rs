@@ -13,6 +13,7 @@ use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{Length, Measured};
 use rand::Rng;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::ops::{Index, IndexMut};
 
@@ -29,7 +30,7 @@ pub const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
 macro_rules! inputs {
     ($($(#[$doc:meta])* $field:ident: $input:ident,)*) => {
         /// The name of one input of the statics.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
         #[serde(rename_all = "snake_case")]
         pub enum Input {
             $($(#[$doc])* $input,)*

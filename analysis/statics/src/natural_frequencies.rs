@@ -6,6 +6,7 @@ use ingest::quantity::{Force, Length, Measured, SpringRate};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::Z_975;
@@ -21,11 +22,12 @@ const FRONT_N_PER_M: (f64, f64) = (1e5, 2e6);
 /// The slope of a load table is known to this share (by choice; half of a 95 % interval).
 const SPRING_HALF_WIDTH_SHARE: f64 = 0.1;
 const DRAWS: usize = 1000;
-const SEED: u64 = 0x5EED;
+/// Seed of the draws.
+pub const FREQUENCIES_SEED: u64 = 0x5EED;
 
 /// The two undamped natural frequencies of the plow as a plane rigid body on its wheels; the soil at the bottoms,
 /// which holds and damps it, is left out.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct ExpectedFrequencies {
     /// The lower, in which the tail spring has most say, Hz.
     pub lower_hz: Estimate,
@@ -34,7 +36,7 @@ pub struct ExpectedFrequencies {
 }
 
 /// What a frequency can be, by those to be expected.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SwingsAs {
     /// The plow on its tail spring.
@@ -98,7 +100,7 @@ pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFre
     let (weight, weight_place, tail_place) = (&plow.weight.total, &plow.weight.x, &wheel.x);
     let weight_sd = weight.standard_uncertainty(Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si()));
     let place_sd = |place: &Measured<Length>| place.standard_uncertainty(Length::from_m(POINT_HALF_WIDTH_M));
-    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+    let mut rng = ChaCha8Rng::seed_from_u64(FREQUENCIES_SEED);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
     let at = |rng: &mut ChaCha8Rng, gyration: f64, ln_front: f64, scatter: bool| {
         let mut z = || -> f64 { if scatter { StandardNormal.sample(rng) } else { 0.0 } };

@@ -15,6 +15,7 @@ use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, Point, SideView, StaticsError, tractor_pin};
 use ingest::plow::{Front, Plow, RunsIn, Setting, Tail};
 use ingest::quantity::{Force, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -41,7 +42,7 @@ pub struct PlowModel {
 }
 
 /// The links of a mounted plow in the side view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Links {
     /// Pins of the lower links, at the plow and at the tractor.
     pub lower: (Point, Point),

@@ -15,6 +15,7 @@ use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Force, Length, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 
@@ -93,7 +94,7 @@ pub struct PinShift {
 }
 
 /// What a pair of holes does.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Prediction {
     /// Hole at the plow.
     pub plow_hole: String,

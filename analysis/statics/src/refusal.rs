@@ -3,11 +3,12 @@
 
 use super::entries::{Entry, Unit};
 use ingest::quantity::{Force, Length, SaidIn, UnitSystem, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::fmt::{Display, Formatter};
 
 /// Why the statics cannot be solved for these numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum StaticsError {
@@ -36,6 +37,7 @@ pub enum StaticsError {
     LinksMeetNowhere {
         /// How far ahead; below 0 they close in behind, infinite or NaN for links along each other.
         #[serde(rename = "ahead_m", serialize_with = "in_si")]
+        #[schemars(with = "Option<Length>")]
         ahead: Length,
         /// The farthest that is taken.
         #[serde(rename = "farthest_m", serialize_with = "in_si")]
@@ -115,7 +117,17 @@ impl SaidIn for IdentifyError {
 
 /// Why a draw cannot be.
 #[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, strum::VariantArray, thiserror::Error,
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Serialize,
+    JsonSchema,
+    strum::VariantArray,
+    thiserror::Error,
 )]
 #[serde(rename_all = "snake_case")]
 pub enum Impossible {
@@ -140,7 +152,7 @@ pub enum Impossible {
 }
 
 /// Why there are no figures.
-#[derive(Clone, Debug, PartialEq, Serialize, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, thiserror::Error)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum IdentifyError {
@@ -173,7 +185,7 @@ pub enum IdentifyError {
 }
 
 /// What rules draws out; its text says what to check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, thiserror::Error)]
 #[serde(rename_all = "snake_case")]
 pub enum Contradiction {
     /// A draw that cannot be.
@@ -224,7 +236,7 @@ pub enum Contradiction {
 }
 
 /// An entry that, moved alone, would take away a good part of the contradiction.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Suspect {
     /// Which.
     pub entry: Entry,
@@ -233,9 +245,11 @@ pub struct Suspect {
     /// The unit of the move.
     pub unit: Unit,
     /// The move in standard uncertainties of what is stated; `None` where nothing is stated.
+    #[serde(rename = "moves_by_standard_uncertainties")]
     pub moves_by_u: Option<f64>,
     /// Share of the suspicion that falls on it, all suspects together 1.
     pub suspicion: f64,
-    /// The squared distance that is left after the move.
+    /// The squared distance that is left after the move, in standard uncertainties.
+    #[serde(rename = "left_squared_standard_uncertainties")]
     pub left: f64,
 }

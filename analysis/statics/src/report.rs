@@ -10,13 +10,14 @@ use super::side::{Carrier, Loads, Point, SideView, StaticsError};
 use super::what_if::WhatIf;
 use ingest::plow::{PartNames, Plow, Setting, SoilClass};
 use ingest::quantity::{Force, Length, Speed, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Step of pins and places in the table of sensitivities: an inch.
 pub const STEP: Length = Length::from_m(0.0254);
 
 /// Which force.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ForceKind {
     /// Weight of the plow.
@@ -32,7 +33,7 @@ pub enum ForceKind {
 }
 
 /// One force on the plow.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct AppliedForce {
     /// Which.
     pub kind: ForceKind,
@@ -69,7 +70,7 @@ pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsE
 }
 
 /// The draft of the standard for a plow, and what it was asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct DraftCheck {
     /// Soil class of ASABE D497.
     pub soil: SoilClass,
@@ -91,7 +92,7 @@ pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth: Option<Len
 }
 
 /// The links of a mounted plow and what they carry.
-#[derive(Clone, Copy, Debug, Serialize)]
+#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
 pub struct LinksReport {
     /// Pins, and where their lines meet.
     pub links: Links,
@@ -104,7 +105,7 @@ pub struct LinksReport {
 }
 
 /// A plow in one setting at one pull.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct StaticsReport {
     /// The plow's name.
     pub plow: String,

@@ -5,6 +5,7 @@ use super::distribution::Distribution;
 use ingest::calibration::Uncertainty;
 use ingest::plow::{Kind, Plow};
 use ingest::quantity::{Angle, Force, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::Z_975;
@@ -190,7 +191,7 @@ pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distributio
 }
 
 /// Which loads a run measured besides the pull.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum MeasuredLoads {
     /// The tail's.

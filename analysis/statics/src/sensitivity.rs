@@ -5,11 +5,12 @@ use super::inputs::{Input, Inputs};
 use super::predict::Nominal;
 use super::side::SideView;
 use ingest::quantity::{Force, Length, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 use strum::VariantArray;
 
 /// One thing changed, and what that changes.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Sensitivity {
     /// What was changed.
     pub change: Change,
@@ -30,7 +31,7 @@ pub struct Sensitivity {
 }
 
 /// Things to change. Lengths are steps up, forward or longer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, strum::VariantArray)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, strum::VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
     /// The pin at the tractor a step up.

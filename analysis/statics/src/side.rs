@@ -28,10 +28,11 @@
 
 pub use super::refusal::StaticsError;
 use ingest::quantity::{Force, Length, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A point in the side view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Point {
     /// Forward.
     #[serde(rename = "x_m", serialize_with = "in_si")]
@@ -42,7 +43,7 @@ pub struct Point {
 }
 
 /// What carries one end of the plow.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Carrier {
     /// Where it carries.
     pub at: Point,
@@ -77,7 +78,7 @@ pub struct Carrier {
 /// assert_eq!(pulled.carried_loads(), (Force::from_n(3_000.0), Force::from_n(0.0)));
 /// # Ok::<(), statics::side::StaticsError>(())
 /// ```
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SideView {
     /// W.
     #[serde(rename = "weight_n", serialize_with = "in_si")]
@@ -103,7 +104,7 @@ pub struct SideView {
 }
 
 /// What follows from a [`SideView`].
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Loads {
     /// V_f; below 0 the front is off its carrier and the figure says by what load.
     #[serde(rename = "front_load_n", serialize_with = "in_si")]

@@ -13,6 +13,7 @@ use ingest::quantity::{Angle, Length, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use stats::student::Z_975;
@@ -24,7 +25,7 @@ const TOLD_MAX: usize = 3;
 /// A candidate that narrows the index by less than this share is not worth a line.
 const NARROWER_BY_MIN: f64 = 0.10;
 /// Seed of the outcomes.
-const SEED: u64 = 0x7167;
+pub const OUTCOMES_SEED: u64 = 0x7167;
 /// Outcomes of a measurement that are looked at.
 const OUTCOMES: usize = 64;
 
@@ -39,7 +40,7 @@ const PITCH_DEG: f64 = 0.3;
 const READING_SHARE: f64 = 0.02;
 
 /// A measurement and what it would do.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct NextMeasurement {
     /// What to measure.
     pub what: Measurement,
@@ -52,7 +53,7 @@ pub struct NextMeasurement {
 }
 
 /// What can be measured next.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Measurement {
     /// An entry of the description, or a sensor's calibration, again.
@@ -71,16 +72,16 @@ pub enum Measurement {
 }
 
 /// How well something is measured: half of a 95 % interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Accuracy {
     /// Of what is measured.
     Share(f64),
     /// Of a length.
-    #[serde(rename = "metre", serialize_with = "in_si")]
+    #[serde(rename = "m", serialize_with = "in_si")]
     Length(Length),
     /// Of an angle.
-    #[serde(rename = "degree", serialize_with = "in_si")]
+    #[serde(rename = "deg", serialize_with = "in_si")]
     Angle(Angle),
 }
 
@@ -110,7 +111,7 @@ pub fn next_measurements(
     let mut told: Vec<NextMeasurement> = candidates
         .chain(asked.another_pass())
         .filter_map(|one| {
-            let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
+            let half_width_then = expected_half_width(&index, &one.values, one.sd, OUTCOMES_SEED)?;
             Some(NextMeasurement { what: one.what, to: one.to, half_width_now, half_width_then })
         })
         .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)

@@ -4,6 +4,7 @@ use super::identify::IdentifyError;
 use super::predict::{PinPlace, Prediction, Predictor, State};
 use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Length, Quantity, in_si, parse_quantity};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::str::FromStr;
 
@@ -19,7 +20,7 @@ fn same_hole(hole: &Hole, z: Length) -> bool {
 }
 
 /// Which end of the member that is moved.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum End {
     /// At the plow.
@@ -171,7 +172,7 @@ impl<'a> Row<'a> {
 }
 
 /// A plow as it stands and as it would stand.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct WhatIf {
     /// In the setting.
     pub now: Prediction,

@@ -2,7 +2,9 @@
 
 use super::student::Z_975;
 use ingest::quantity::Quantity;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// A figure and the ends of its 95 % interval: numbers, or quantities of one dimension.
 ///
@@ -46,6 +48,32 @@ impl<Q: Quantity> Serialize for Estimate<Q> {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let Estimate { value, low, high } = self.si();
         serializer.collect_map([("value", value), ("low", low), ("high", high)])
+    }
+}
+
+/// One schema for all of them: the unit is that of the field.
+impl<Q> JsonSchema for Estimate<Q> {
+    fn schema_name() -> Cow<'static, str> {
+        "Estimate".into()
+    }
+
+    fn schema_id() -> Cow<'static, str> {
+        concat!(module_path!(), "::Estimate").into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "A figure with its 95 % interval, in the unit of the key that it stands under.",
+            "type": "object",
+            "unit": "that of the key",
+            "properties": {
+                "value": { "type": "number", "description": "The figure itself." },
+                "low": { "type": "number", "description": "Lower end of the 95 % interval." },
+                "high": { "type": "number", "description": "Upper end of the 95 % interval." }
+            },
+            "required": ["value", "low", "high"],
+            "additionalProperties": false
+        })
     }
 }
 

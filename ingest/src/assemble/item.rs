@@ -2,6 +2,7 @@
 
 use crate::channel_role::ChannelRole;
 use crate::own_column::OWN_COLUMNS_MAX;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Most readings in a row.
@@ -47,7 +48,7 @@ impl Row {
 }
 
 /// What was counted for one box. Rows lost are counted from row numbers, never from damaged frames.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct RunCounters {
     /// Rows written.

@@ -6,10 +6,12 @@
 use super::curve::{Knot, knots_of};
 use super::series::{Direction, Step, ValueRange, same_value};
 use super::{CalibrationCurve, CalibrationLine};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A difference of readings.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the channel's column"))]
 pub struct OfScale {
     /// Its size in the column's unit, never below 0.
     pub size: f64,
@@ -20,7 +22,8 @@ pub struct OfScale {
 }
 
 /// The figures of a calibration.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the channel's column"))]
 pub struct Figures {
     /// The true values applied.
     pub range: ValueRange,

@@ -3,10 +3,11 @@
 use super::Calibration;
 use super::CalibrationError;
 use crate::channel_role::ChannelRole;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// One step: a known value was on the sensor, and the box gave these counts.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Observation {
     /// Mean of the raw counts.
     pub count_mean: f64,
@@ -80,7 +81,7 @@ pub(super) fn points_by(
 const NOT_STATED_SHARE: f64 = 0.005;
 
 /// Accuracy of the reference: half of a 95 % interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Reference {
     /// Nothing was stated: 0.5 % of the value is assumed.
@@ -88,6 +89,7 @@ pub enum Reference {
     /// A share of the value, 0 to 1.
     Share(f64),
     /// The same at every value, in the column's unit.
+    #[serde(rename = "in_unit")]
     Fixed(f64),
 }
 

@@ -12,10 +12,12 @@ use super::{
 };
 use crate::channel_role::ChannelRole;
 use crate::student::t_quantile;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A figure with the ends of its 95 % interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the key"))]
 pub struct WithInterval {
     /// The figure.
     pub value: f64,
@@ -26,7 +28,7 @@ pub struct WithInterval {
 }
 
 /// A calibration, with what it shows. Values are in the column's unit.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct CalibrationReport {
     /// What the channel measures.
     pub measures: ChannelRole,
@@ -37,8 +39,10 @@ pub struct CalibrationReport {
     /// The steps as they were taken.
     pub taken: Vec<Observation>,
     /// Slope of the best-fit line, column unit per count.
+    #[serde(rename = "slope_unit_per_count")]
     pub slope: f64,
     /// The same with its interval; null with two steps, which cannot show it.
+    #[serde(rename = "slope_interval_unit_per_count")]
     pub slope_interval: Option<WithInterval>,
     /// Count at which the reading is 0.
     pub zero_count: f64,

@@ -1,11 +1,12 @@
 //! Which channel of a sensor box measures what, and how its raw counts become readings.
 
 use crate::channel_role::ChannelRole;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 
 /// One channel of the sensor box.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Sensor {
     /// Name in the box's channel table.
@@ -21,7 +22,7 @@ pub struct Sensor {
 }
 
 /// How the steps of a calibration become readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "kebab-case")]
 pub enum Fit {
     /// The least-squares straight line.
@@ -42,7 +43,7 @@ impl Fit {
 
 /// A calibration: pairs of raw count and true value. Two give the line through them, more give the
 /// least-squares line or a table.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Calibration {
     /// Day it was made, `YYYY-MM-DD`.
@@ -59,7 +60,7 @@ pub struct Calibration {
 }
 
 /// One pair: raw count, and the true value with its unit.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, Deserialize)]
 pub struct CalibrationPoint(pub f64, pub String);
 
 impl Sensor {

@@ -1,9 +1,10 @@
 //! Rising and falling series, recognised from the order in which the values were taken.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Which way the value was reached.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Direction {
     /// From a smaller one.
@@ -26,7 +27,8 @@ pub struct Step {
 }
 
 /// The true values that were applied, in the column's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the channel's column"))]
 pub struct ValueRange {
     /// The lowest.
     pub low: f64,

@@ -2,10 +2,11 @@
 
 use super::{CalibrationCurve, Figures, Reference};
 use crate::student::{Z_975, t_quantile};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What makes a reading uncertain.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Source {
     /// Where the fitted curve lies.
@@ -38,7 +39,7 @@ impl Source {
 }
 
 /// How a contribution was evaluated (GUM 2.3.2, 2.3.3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum Evaluation {
     /// From the scatter of observations.
     A,
@@ -47,7 +48,7 @@ pub enum Evaluation {
 }
 
 /// The law that is taken for a contribution.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Distribution {
     /// Student's, with the degrees of freedom of the scatter.
@@ -62,7 +63,8 @@ pub enum Distribution {
 const FREEDOM_MAX: f64 = 1e6;
 
 /// One contribution.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the channel's column"))]
 pub struct Contribution {
     /// What it is.
     pub source: Source,
@@ -77,7 +79,8 @@ pub struct Contribution {
 }
 
 /// The uncertainty of a reading by a calibration, in the column's unit.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "that of the channel's column"))]
 pub struct Uncertainty {
     /// The reading.
     pub at: f64,

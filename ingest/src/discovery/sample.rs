@@ -30,7 +30,8 @@ impl Sample {
 }
 
 /// Mean and spread of some numbers.
-#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, schemars::JsonSchema)]
+#[schemars(extend("unit" = "counts, or that of the channel's column"))]
 pub struct SampleStatistics {
     /// How many.
     pub n: usize,

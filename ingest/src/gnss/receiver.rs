@@ -6,6 +6,7 @@ use super::sentence::{Position, Sentence, SentenceKind, read_sentence};
 use super::splitter::Splitter;
 use crate::run_event::{EventKind, Item, RunEvent};
 use crate::wire_file::{Record, WireEvent};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -27,7 +28,7 @@ pub struct Fix {
 }
 
 /// What was counted for a receiver, from when the recorder began to listen.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct GnssCounters {
     /// Rows written.

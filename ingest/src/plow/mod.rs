@@ -34,6 +34,7 @@ pub use crate::channel_role::{ChannelRole, RoleDimension};
 pub use crate::own_column::{OWN_COLUMNS_MAX, OWN_PREFIX, OwnColumn};
 
 use crate::quantity::{Force, Length, Measured, UnitSystem};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use strum::{Display, EnumString};
@@ -102,7 +103,7 @@ impl Default for Rolling {
 }
 
 /// Condition of the shares: it decides which way the soil pushes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Display, EnumString)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, Deserialize, Display, EnumString)]
 #[serde(rename_all = "lowercase")]
 #[strum(serialize_all = "lowercase")]
 pub enum ShareCondition {
@@ -115,7 +116,7 @@ pub enum ShareCondition {
 }
 
 /// Soil classes of ASABE D497 (its factors F1, F2, F3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Display, EnumString)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema, Deserialize, Display, EnumString)]
 #[serde(rename_all = "lowercase")]
 #[strum(serialize_all = "lowercase")]
 pub enum SoilClass {

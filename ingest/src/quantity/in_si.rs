@@ -1,7 +1,9 @@
 //! Quantities in JSON as bare numbers in SI, where the name of the field says the unit.
 
-use super::Quantity;
+use super::{Angle, Force, Length, Moment, Power, Quantity, Speed};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
+use std::borrow::Cow;
 
 /// What [`in_si`] writes: quantities by themselves, in pairs, in lists, or none.
 pub trait SiNumbers {
@@ -37,6 +39,25 @@ impl<Q: Quantity> SiNumbers for Vec<Q> {
 pub fn in_si<S: Serializer>(quantities: &impl SiNumbers, serializer: S) -> Result<S::Ok, S::Error> {
     quantities.numbers().serialize(serializer)
 }
+
+/// Reports alone have a schema, and they write quantities by [`in_si`].
+macro_rules! bare_numbers {
+    ($($quantity:ident)*) => {$(
+        impl JsonSchema for $quantity {
+            fn inline_schema() -> bool {
+                true
+            }
+            fn schema_name() -> Cow<'static, str> {
+                stringify!($quantity).into()
+            }
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!({ "type": "number" })
+            }
+        }
+    )*};
+}
+
+bare_numbers! { Angle Force Length Moment Power Speed }
 
 #[cfg(test)]
 mod tests {

@@ -3,6 +3,7 @@
 use super::csv::{Table, usual_step};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::run_toml::{BoxInfo, RunDescription};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A step longer than this many usual ones is a hole.
@@ -11,7 +12,7 @@ const HOLE_STEPS: f64 = 1.5;
 const SLACK_ROWS: f64 = 3.0;
 
 /// What is missing from one table.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct MissingRows {
     /// Name of the table.
     pub file: String,

@@ -4,11 +4,12 @@ use super::missing::MissingRows;
 use ingest::assemble::EventKind;
 use ingest::open_run::OpenNotice;
 use ingest::plow::ChannelRole;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::path::PathBuf;
 
 /// One thing that is not as it should be.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum Notice {
@@ -66,7 +67,7 @@ pub enum Notice {
 }
 
 /// Where a speed comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub enum SpeedFrom {
     /// The speed channel of a sensor box.
     #[serde(rename = "speed_mps")]

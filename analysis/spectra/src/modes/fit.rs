@@ -69,7 +69,7 @@ const ROUNDS: usize = 25;
 /// Draws of the parameters.
 const DRAWS: usize = 400;
 /// Seed of the draws: the same spectrum gives the same intervals.
-const SEED: u64 = 0xB0B;
+pub const DRAW_SEED: u64 = 0xB0B;
 
 /// The parameters at which the model is most likely.
 pub(super) struct Fitted {
@@ -163,7 +163,7 @@ impl Frame<'_> {
     /// inverse of the information. (Weights by importance were tried: with some thirty parameters a handful of draws
     /// held all the weight, and intervals came out too narrow.)
     pub fn draws(&self, fitted: &Fitted, stretch: f64) -> Vec<Vec<f64>> {
-        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let mut rng = ChaCha8Rng::seed_from_u64(DRAW_SEED);
         let n = fitted.p.len();
         (0..DRAWS)
             .map(|_| {

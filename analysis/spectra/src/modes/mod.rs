@@ -15,7 +15,7 @@ mod model;
 #[cfg(test)]
 mod study;
 
-pub use fit::FALSE_FURTHER_MODE;
+pub use fit::{DRAW_SEED, FALSE_FURTHER_MODE};
 pub use model::{Bins, Delay};
 
 use super::background::BIN_CORRELATION;
@@ -44,7 +44,7 @@ const INTERFERENCE_SD: f64 = 0.5;
 /// Share of draws beyond either end of an interval.
 const TAIL: f64 = 0.025;
 /// Seed of the draws of that phase.
-const PHASE_SEED: u64 = 0xFA5E;
+pub const PHASE_SEED: u64 = 0xFA5E;
 /// A count of modes less likely than this beside the one that was chosen is not asked.
 const NEGLIGIBLE: f64 = 1e-3;
 /// Neighbouring bins taken together in the test of fit.
@@ -71,8 +71,12 @@ pub struct Modes {
     pub modes: Vec<Mode>,
     /// Chance of a fit as bad as this or worse, if the model is true.
     pub fit_probability: f64,
+    /// The fitted density, unit²/Hz, in each bin.
+    pub fitted: Vec<f64>,
     /// The fitted background, unit²/Hz, in each bin.
     pub background: Vec<f64>,
+    /// The time from wheel to wheel that the fit has the dips of, s.
+    pub delay_s: Option<f64>,
 }
 
 impl Modes {
@@ -94,7 +98,8 @@ impl Modes {
 /// `None` where the fit does not settle.
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
-    let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
+    let delay_s = bins.delay_s(shape, first);
+    let frame = Frame::new(bins, shape, delay_s)?;
     let mut chosen = frame.fit(&start(&frame, bins, first)?)?;
     let needed = needed_gain(OF_A_MODE, starts(bins).len() as f64)?;
     let mut rival = None;
@@ -120,7 +125,8 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         }
     }
     let modes = drawn.iter().map(|mode| mode.reported(&frame)).collect::<Option<_>>()?;
-    Some(Modes { modes, fit_probability: fit.probability(), background: frame.background_at(&chosen.p) })
+    let (fit_probability, background) = (fit.probability(), frame.background_at(&chosen.p));
+    Some(Modes { modes, fit_probability, fitted: whole, background, delay_s })
 }
 
 /// The best fit with one mode more, of some that start all over the band and beside the modes there are.

@@ -15,14 +15,18 @@ use ingest::plow::Sensor;
 use ingest::quantity::units_of_reader;
 use ingest::safety::CALIBRATION_CAUTIONS;
 use pairs::{PairsFile, ValueReader};
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::io::Write;
 
 /// What `--json` prints.
-#[derive(Serialize)]
-struct Calibrated<'a> {
+#[derive(Serialize, JsonSchema)]
+pub(super) struct Calibrated<'a> {
+    /// Channel of the box.
     channel: &'a str,
+    /// Day of the calibration, `YYYY-MM-DD`.
     date: &'a str,
+    /// What the steps give.
     report: &'a CalibrationReport,
     /// The entry for `plow.toml`.
     sensor_toml: &'a str,

@@ -33,7 +33,7 @@ pub(super) fn describe(args: &DescribeArgs) -> Result<Done, CommandError> {
 
 /// The measuring sheet of one kind, or of each.
 fn write_sheet(path: &Path, args: &DescribeArgs) -> Result<Done, CommandError> {
-    output::pdf_for_option("--sheet", path)?;
+    output::file_for_option("--sheet", path, "pdf")?;
     let wanted = |shape: &&Shape| args.kind.as_ref().is_none_or(|name| name == shape.name);
     let shapes: Vec<&Shape> = SHAPES.iter().filter(wanted).collect();
     if shapes.is_empty() {

@@ -25,7 +25,7 @@ fn zeros(checks: &CalibrationChecks, units: Units, moved: bool) -> impl Iterator
 
 fn warning(warning: &CalibrationWarning, units: Units) -> String {
     match warning {
-        CalibrationWarning::BeyondRange { channel, above, end, share, farthest, mean_beyond } => {
+        CalibrationWarning::BeyondRange { channel, above, end, farthest, share, mean_beyond, .. } => {
             let (way, bound) = if *above { ("above", "up to") } else { ("below", "down to") };
             let what = if *mean_beyond {
                 "its mean and all that follows from it are extrapolated"
@@ -97,9 +97,10 @@ mod tests {
     #[test]
     fn what_is_beyond_the_calibration_is_told_with_share_and_size() {
         let beyond = |mean_beyond| {
-            let (channel, above, end, share) = (ChannelRole::Pull, true, 8000.0, 0.4);
+            let (channel, above, share) = (ChannelRole::Pull, true, 0.4);
+            let (end, farthest, unit) = (8000.0, 400.0, "N");
             let one =
-                CalibrationWarning::BeyondRange { channel, above, end, share, farthest: 400.0, mean_beyond };
+                CalibrationWarning::BeyondRange { channel, above, end, farthest, unit, share, mean_beyond };
             warning(&one, Units::Si)
         };
         let said = beyond(false);

@@ -11,6 +11,7 @@ use crate::predict::Prediction;
 use crate::verdict::Class;
 use ingest::plow::{Kind, Limits, Plow};
 use ingest::quantity::Length;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::cmp::Ordering;
 
@@ -34,7 +35,7 @@ const GAIN_MIN_SHARE: f64 = 0.05;
 const TAIL_OFF_CHANCE_MAX: f64 = 0.025;
 
 /// How a move stands to what is wanted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Reach {
     /// It is expected to bring the balance index into the wanted band.

@@ -12,6 +12,7 @@ use crate::predict::{Prediction, State, predict_all};
 use crate::refusal::Impossible;
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 
@@ -19,7 +20,7 @@ use stats::Estimate;
 const MEASUREMENTS_MAX: usize = 2;
 
 /// One piece of advice.
-#[derive(Clone, Debug, PartialEq, Serialize, strum::EnumDiscriminants)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema, strum::EnumDiscriminants)]
 #[serde(tag = "step", rename_all = "snake_case")]
 #[strum_discriminants(name(Step), derive(PartialOrd, Ord), doc = "What kind of advice.")]
 pub enum Advice {
@@ -56,7 +57,7 @@ pub enum Advice {
 }
 
 /// Why the hitch is left as it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Stay {
     /// It is balanced.
@@ -68,7 +69,7 @@ pub enum Stay {
 }
 
 /// What to measure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Measure {
     /// A test pass: the description alone does not decide.
@@ -86,7 +87,7 @@ pub enum Measure {
 }
 
 /// A measurement that gives inputs of the statics better than they are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Remeasure {
     /// A pass with a front-load channel, or the height of the soil force from one.
@@ -167,7 +168,7 @@ pub fn advise(
 }
 
 /// What the description of a plow alone leads one to expect in one setting, and what to do about it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Expected {
     /// The class to expect.
     pub class: Class,

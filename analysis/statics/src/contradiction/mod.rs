@@ -18,7 +18,7 @@ mod suspects;
 pub use super::entries::{Entry, Unit};
 pub use super::refusal::Suspect;
 pub use measure::{DISTANCE_2_MAX, TableReadings, TableTally, Witness};
-pub use rests_on::{Moved, Resting, rests_on};
+pub use rests_on::{Moved, Resting, SLIPS_SEED, rests_on};
 
 use super::identify::{Contradiction, Identified, IdentifyError};
 use super::inputs::RunFigures;

@@ -37,7 +37,8 @@ const HALF_SLIPS: i32 = 6;
 const HALVINGS: usize = 6;
 /// Draws for a median that is looked at against limits a tenth apart.
 const DRAWS: usize = 200;
-const SEED: u64 = 1;
+/// Seed of these draws.
+pub const SLIPS_SEED: u64 = 1;
 
 /// What becomes of a balance where one entry is off: every entry by usual slips (normal, see [`Entry`]), weighed by
 /// how often such a slip is made and by how well the readings agree with it, exp(−D²/2); those that the readings would
@@ -58,7 +59,7 @@ pub fn rests_on(
             return None;
         }
         let shift = tried.inputs.zip_with(held.distributions.centres(), |tried, stated| tried - stated);
-        let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
+        let found = identify_shifted(plow, setting, run, (DRAWS, SLIPS_SEED), Some(shift)).ok()?;
         Some(Solved {
             balance_index: found.balance_index.value,
             other_probability: found.draws.probability(&is_other)?,

@@ -22,6 +22,7 @@ use ingest::quantity::Length;
 use model::Model;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::chi_square_sf;
@@ -37,7 +38,7 @@ const EFFECTIVE_MIN: f64 = 400.0;
 const PROBABILITY_MIN: f64 = 0.001;
 
 /// A run in the light of all.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct JointRun {
     /// What it is called.
     pub run: String,
@@ -53,7 +54,7 @@ pub struct JointRun {
 }
 
 /// The figures of one run.
-#[derive(Clone, Copy, Debug, Serialize)]
+#[derive(Clone, Copy, Debug, Serialize, JsonSchema)]
 pub struct RunAnswer {
     /// b, within ±1.
     pub balance_index: Estimate,
@@ -68,7 +69,7 @@ pub struct RunAnswer {
 }
 
 /// What all runs say together.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Joint {
     /// σ that they share.
     pub soil_slope: Estimate,
@@ -86,6 +87,8 @@ pub struct Joint {
     pub widest: String,
     /// What would narrow that run's b most, the best first.
     pub next_measurements: Vec<NextMeasurement>,
+    /// Seed of the draws (ChaCha of 8 rounds).
+    pub seed: u64,
 }
 
 /// Why there is no such estimate.
@@ -184,6 +187,7 @@ fn summarise(
         widest: widest.run.clone(),
         next_measurements: next_measurements(plow, &run.setting, &run.figures, &widest.draws),
         runs: told,
+        seed,
     })
 }
 

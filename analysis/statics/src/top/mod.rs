@@ -19,10 +19,11 @@ mod worked_examples;
 
 use super::side::StaticsError;
 use ingest::quantity::{Angle, Force, Length, SaidIn, UnitSystem, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A point of the top view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TopPoint {
     /// Forward.
     #[serde(rename = "x_m", serialize_with = "in_si")]
@@ -40,7 +41,7 @@ impl TopPoint {
 }
 
 /// Which force of the top view.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum TopForceKind {
     /// Soil on all bottoms: draft, and push toward the land.
@@ -62,7 +63,7 @@ pub enum TopForceKind {
 }
 
 /// One horizontal force on a body of the top view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TopForce {
     /// Which.
     pub kind: TopForceKind,

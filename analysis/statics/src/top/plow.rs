@@ -8,12 +8,13 @@
 
 use super::{TopError, TopForce, TopForceKind, TopPoint};
 use ingest::quantity::{Angle, Force, Length, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// How the plow is pulled.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PulledPlow {
-    /// Centre of resistance.
+    /// Center of resistance.
     pub centre: TopPoint,
     /// Pin at the tractor.
     pub pin: TopPoint,
@@ -26,13 +27,13 @@ pub struct PulledPlow {
     pub side_share: f64,
     /// μ: friction of the landsides.
     pub landside_friction: f64,
-    /// The wall that the landsides press on; it is left of the centre for bottoms that throw to the right.
+    /// The wall that the landsides press on; it is left of the center for bottoms that throw to the right.
     #[serde(rename = "wall_y_m", serialize_with = "in_si")]
     pub wall_y: Length,
 }
 
 /// The parts of a pull on the plow.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PullParts {
     /// Draft, forward.
     #[serde(rename = "x_n", serialize_with = "in_si")]
@@ -58,7 +59,7 @@ impl PullParts {
 }
 
 /// What follows for the plow.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct PlowForces {
     /// The pull on it.
     pub pull: PullParts,
@@ -143,7 +144,7 @@ impl PulledPlow {
         ]
     }
 
-    /// Which side of the centre the wall is on: +1 left, −1 right.
+    /// Which side of the center the wall is on: +1 left, −1 right.
     fn wall_side(&self) -> f64 {
         (self.wall_y.m() - self.centre.y.m()).signum()
     }

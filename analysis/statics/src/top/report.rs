@@ -10,6 +10,7 @@ use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Angle, Force, Length, Moment, Power, Quantity, Speed, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::{Estimate, student::Z_975};
 
@@ -20,7 +21,7 @@ const DRAWS: usize = 4_000;
 const KEPT_SHARE_MIN: f64 = 0.5;
 
 /// Which way the pull turns the tractor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Turn {
     /// Toward the land.
@@ -32,7 +33,7 @@ pub enum Turn {
 }
 
 /// Figures with the pin at one place.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct AtPin {
     /// Place of the pin, left of the middle of the cut.
     #[serde(rename = "pin_y_m")]
@@ -67,7 +68,7 @@ pub struct AtPin {
     /// What the lead alone adds to the draft, against a pull straight ahead; below 0 it takes away.
     #[serde(rename = "lead_draft_n")]
     pub lead_draft: Estimate<Force>,
-    /// d: line of pull at the dynamic centre of gravity, left of the tractor's middle.
+    /// d: line of pull at the dynamic center of gravity, left of the tractor's middle.
     #[serde(rename = "line_offset_m")]
     pub line_offset: Estimate<Length>,
     /// d − d*.
@@ -94,7 +95,7 @@ pub struct AtPin {
 }
 
 /// How the tractor stands under pull.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TractorLoads {
     /// Front axle, standing.
     #[serde(rename = "standing_front_n")]
@@ -108,13 +109,13 @@ pub struct TractorLoads {
     /// Rear axle under pull.
     #[serde(rename = "rear_axle_n")]
     pub rear_axle: Estimate<Force>,
-    /// Centre of gravity ahead of the rear axle, standing.
+    /// Center of gravity ahead of the rear axle, standing.
     #[serde(rename = "standing_centre_m")]
     pub standing_centre: Estimate<Length>,
     /// The dynamic one.
     #[serde(rename = "dynamic_centre_m")]
     pub dynamic_centre: Estimate<Length>,
-    /// Resultant of the wheel loads, left of the tractor's middle; `None` without the centre's height.
+    /// Resultant of the wheel loads, left of the tractor's middle; `None` without the center's height.
     #[serde(rename = "shift_y_m")]
     pub shift_y: Option<Estimate<Length>>,
     /// Left rear wheel.
@@ -126,7 +127,7 @@ pub struct TractorLoads {
 }
 
 /// The whole answer.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct TopReport {
     /// Which way the tractor is turned.
     pub turn: Turn,
@@ -135,7 +136,7 @@ pub struct TopReport {
     pub speed: Speed,
     /// Whether the setting says where the pin is; else it is taken in the tractor's middle.
     pub pin_given: bool,
-    /// Centre of resistance, left of the middle of the cut: the rule and its range.
+    /// Center of resistance, left of the middle of the cut: the rule and its range.
     #[serde(rename = "resistance_y_m")]
     pub resistance_y: Estimate<Length>,
     /// The same from the wall of the open furrow.

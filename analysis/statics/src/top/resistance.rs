@@ -7,6 +7,7 @@
 
 use crate::distribution::Distribution;
 use ingest::quantity::Length;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Half of the 95 % range over the cut of one bottom, by choice: wide enough to hold the quarter of the rule and,
@@ -14,7 +15,7 @@ use serde::Serialize;
 const HALF_RANGE_OF_CUT: f64 = 0.2;
 
 /// A side of the plow, looking the way it goes; it throws to the right.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
     /// Toward the unplowed land.
@@ -23,8 +24,8 @@ pub enum Side {
     Right,
 }
 
-/// What moves the centre of resistance off the place of the rule.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+/// What moves the center of resistance off the place of the rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Condition {
     /// Mellow or coarse soil.
@@ -41,16 +42,16 @@ pub enum Condition {
     LongMoldboard,
 }
 
-/// A condition, and the side to which it moves the centre of resistance.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+/// A condition, and the side to which it moves the center of resistance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Mover {
     /// Which.
     pub condition: Condition,
-    /// The way it moves the centre.
+    /// The way it moves the center.
     pub moves: Side,
 }
 
-/// What moves the centre of resistance, and which way: common practice, no source.
+/// What moves the center of resistance, and which way: common practice, no source.
 pub const MOVERS: [Mover; 6] = [
     Mover { condition: Condition::MellowSoil, moves: Side::Left },
     Mover { condition: Condition::LowSpeed, moves: Side::Left },
@@ -60,13 +61,13 @@ pub const MOVERS: [Mover; 6] = [
     Mover { condition: Condition::LongMoldboard, moves: Side::Right },
 ];
 
-/// Distance of the centre of resistance from the wall of the open furrow by the rule, for `count` bottoms
+/// Distance of the center of resistance from the wall of the open furrow by the rule, for `count` bottoms
 /// of a cut of `width` each.
 pub fn from_furrow_wall(count: u32, width: Length) -> Length {
     Length::from_m(f64::from(count) * width.m() / 2.0 + width.m() / 4.0)
 }
 
-/// The place of the centre of resistance, in m left of the middle of the whole cut: the rule, with its range as
+/// The place of the center of resistance, in m left of the middle of the whole cut: the rule, with its range as
 /// a distribution.
 pub fn place(width: Length) -> Distribution {
     let sd = HALF_RANGE_OF_CUT * width.m() / stats::student::Z_975;

@@ -10,10 +10,11 @@
 use super::plow::{PlowForces, PullParts, PulledPlow};
 use super::{TopError, TopForce, TopForceKind, TopPoint};
 use ingest::quantity::{Force, Length, Moment, in_si};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A tractor on its ground, in the frame of the top view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Tractor {
     /// Standing load of the front axle.
     #[serde(rename = "front_axle_n", serialize_with = "in_si")]
@@ -41,13 +42,13 @@ pub struct Tractor {
     pub right_ground_z: Length,
     /// Share of the pull that the right drive wheel gives.
     pub right_share: f64,
-    /// Height of the centre of gravity above the ground, if it is known.
+    /// Height of the center of gravity above the ground, if it is known.
     #[serde(rename = "gravity_z_m", serialize_with = "in_si")]
     pub gravity_z: Option<Length>,
 }
 
 /// Where the pull takes hold of the tractor.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct Pin {
     /// Place.
     pub at: TopPoint,
@@ -57,7 +58,7 @@ pub struct Pin {
 }
 
 /// How the wheels carry sideways.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct AcrossLoads {
     /// Load of the left rear wheel.
     #[serde(rename = "left_rear_n", serialize_with = "in_si")]
@@ -71,7 +72,7 @@ pub struct AcrossLoads {
 }
 
 /// What follows for the tractor.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TractorForces {
     /// Load of the front axle under pull.
     #[serde(rename = "front_axle_n", serialize_with = "in_si")]
@@ -79,15 +80,15 @@ pub struct TractorForces {
     /// Load of the rear axle under pull.
     #[serde(rename = "rear_axle_n", serialize_with = "in_si")]
     pub rear_axle: Force,
-    /// Centre of gravity ahead of the rear axle, standing.
+    /// Center of gravity ahead of the rear axle, standing.
     #[serde(rename = "standing_centre_m", serialize_with = "in_si")]
     pub standing_centre: Length,
     /// The dynamic one.
     #[serde(rename = "dynamic_centre_m", serialize_with = "in_si")]
     pub dynamic_centre: Length,
-    /// Loads across, if the height of the centre of gravity is known.
+    /// Loads across, if the height of the center of gravity is known.
     pub across: Option<AcrossLoads>,
-    /// d: the line of pull at the dynamic centre of gravity, left of the tractor's middle.
+    /// d: the line of pull at the dynamic center of gravity, left of the tractor's middle.
     #[serde(rename = "line_offset_m", serialize_with = "in_si")]
     pub line_offset: Length,
     /// d*: where it would turn the tractor neither way.
@@ -204,7 +205,7 @@ const PIN_STEPS_MAX: usize = 60;
 const PIN_STEP_END_M: f64 = 1e-13;
 
 /// Everything that decides the forces of the top view.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TopView {
     /// The plow, and the place of the pin.
     pub plow: PulledPlow,
@@ -216,7 +217,7 @@ pub struct TopView {
 }
 
 /// What follows from a [`TopView`].
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct TopForces {
     /// Of the plow.
     pub plow: PlowForces,
@@ -248,7 +249,7 @@ impl TopView {
     }
 
     /// Place of the pin, left of the middle of the cut, that brings the line of pull to d*: it then runs straight
-    /// from the centre of resistance to that point beside the dynamic centre of gravity.
+    /// from the center of resistance to that point beside the dynamic center of gravity.
     ///
     /// # Errors
     /// As [`Self::forces`], for the pins tried.

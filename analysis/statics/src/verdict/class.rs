@@ -2,12 +2,25 @@
 
 use crate::draw::Draw;
 use ingest::plow::Limits;
+use schemars::JsonSchema;
 use serde::Serialize;
 use strum::{Display, IntoStaticStr};
 
 /// What is said of a run.
 #[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Display, IntoStaticStr,
+    Clone,
+    Copy,
+    Debug,
+    Default,
+    PartialEq,
+    Eq,
+    Hash,
+    PartialOrd,
+    Ord,
+    Serialize,
+    JsonSchema,
+    Display,
+    IntoStaticStr,
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
@@ -62,7 +75,8 @@ impl Class {
 }
 
 /// Chance of each class by the kept draws; the five add up to 1.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(extend("unit" = "1"))]
 pub struct ClassProbabilities {
     /// b beyond leaning, flat.
     pub too_flat: f64,

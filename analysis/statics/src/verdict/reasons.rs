@@ -6,6 +6,7 @@ use crate::identify::{Identified, IdentifyError, SoilBasis};
 use crate::inputs::{Input, MeasuredLoads};
 use ingest::plow::{Limits, Plow, ShareCondition};
 use ingest::quantity::{Force, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
 
@@ -36,7 +37,7 @@ impl Indicators {
 }
 
 /// The measured low-frequency gain against the one that the statics gives for this plow.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum GainAgreement {
     /// The interval of their difference holds 0, and would not for a plow of quite another class.
@@ -53,7 +54,7 @@ pub enum GainAgreement {
 }
 
 /// A finding that the verdict rests on.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Reason {
     /// The statics gave no figures.
@@ -101,6 +102,7 @@ pub enum Reason {
         /// Share of the working part.
         share: f64,
         /// The share over which a run cannot be balanced.
+        #[serde(rename = "limit_share")]
         limit: f64,
     },
     /// The soil is shown to lift the plow.
@@ -111,8 +113,10 @@ pub enum Reason {
     /// The measured gain of the tail load on the pull beside that of the statics, N per N.
     Gain {
         /// As measured.
+        #[serde(rename = "measured_n_per_n")]
         measured: f64,
         /// By the statics.
+        #[serde(rename = "expected_n_per_n")]
         expected: Estimate,
         /// How they agree.
         agreement: GainAgreement,

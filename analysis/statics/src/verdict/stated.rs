@@ -10,6 +10,7 @@ use crate::identify::{Identified, IdentifyError};
 use crate::inputs::RunFigures;
 use crate::refusal::Suspect;
 use ingest::plow::{Plow, Setting};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Entries told.
@@ -28,7 +29,7 @@ fn is_false(stated: Class, other: Class) -> bool {
 }
 
 /// The verdict; by default nothing is shown.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, JsonSchema)]
 pub struct Verdict {
     /// The class.
     pub class: Class,
@@ -101,7 +102,7 @@ impl Verdict {
 }
 
 /// An entry that the class rests on.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RestsOn {
     /// Which.
     pub entry: Entry,

@@ -1,0 +1,18 @@
+//! Single values that may be typed behind an option.
+
+use std::time::Duration;
+
+pub(super) fn listening_time(text: &str) -> Result<Duration, String> {
+    let seconds = text.parse().ok().filter(|seconds: &f64| (0.1..=60.0).contains(seconds));
+    let seconds = seconds.ok_or_else(|| "a step is listened to for 0.1 to 60 s".to_owned())?;
+    Ok(Duration::from_secs_f64(seconds))
+}
+
+pub(super) fn separator(text: &str) -> Result<char, String> {
+    let mut signs = text.chars();
+    match (text, signs.next(), signs.next()) {
+        ("tab" | "\\t", ..) => Ok('\t'),
+        (_, Some(sign), None) => Ok(sign),
+        _ => Err("write one sign, or the word tab".to_owned()),
+    }
+}
