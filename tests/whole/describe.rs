@@ -92,7 +92,8 @@ fn each_kind_is_described_as_its_example() {
                 && said.contains(ingest::safety::BEFORE_HANDS),
             "{said}"
         );
-        let asked = said.split("standing level").next().unwrap().split("expected: ").next().unwrap();
+        // What follows is the report's.
+        let asked = said.split(", setting today").next().unwrap();
         let wide = asked.lines().find(|line| line.trim_start_matches("> ").chars().count() > 80);
         assert!(!said.contains('\u{1b}') && wide.is_none(), "{name}: {wide:?}");
         assert!(!said.contains("that is unusual"), "{name}: {said}");
