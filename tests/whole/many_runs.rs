@@ -36,14 +36,17 @@ fn a_table_has_the_numbers_of_the_json_and_a_row_a_run() {
         let mut filled = 0;
         for (name, cell) in names.iter().zip(row).skip(1) {
             let told = match under(&json, name) {
-                Some(figure @ Value::Object(_)) => figure["value"].to_string(),
-                Some(Value::String(text)) => text.clone(),
-                Some(Value::Null) | None => String::new(),
-                Some(other) => other.to_string(),
+                Some(figure @ Value::Object(_)) => &figure["value"],
+                Some(other) => other,
+                None => &Value::Null,
             };
-            // Read alike: the JSON reader rounds the last digit in its own way.
-            let read = |text: &str| serde_json::from_str::<f64>(text).map_err(|_| text.to_owned());
-            assert_eq!(read(cell), read(&told), "{run}: {name}");
+            // Read once, as the JSON was: its reader rounds the last digit in its own way.
+            let read = match told {
+                Value::String(_) => Value::String(cell.clone()),
+                _ if cell.is_empty() => Value::Null,
+                _ => serde_json::from_str(cell).unwrap(),
+            };
+            assert_eq!(read, *told, "{run}: {name}");
             filled += usize::from(!cell.is_empty());
         }
         assert!(filled > 80, "{run}: {filled} of {} columns", names.len());
