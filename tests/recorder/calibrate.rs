@@ -56,7 +56,7 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     let json: Value = serde_json::from_str(&ended.stdout).unwrap();
     let report = &json["report"];
     let number = |value: &Value| value.as_f64().unwrap_or_else(|| panic!("{value}"));
-    let interval = &report["slope_interval"];
+    let interval = &report["slope_interval_unit_per_count"];
     let half = (number(&interval["high"]) - number(&interval["low"])) / 2.0;
     // Three half-widths of seven degrees of freedom: seven standard errors.
     let off = number(&report["slope_unit_per_count"]) - 1.0 / Sensor::PULL.counts_per_unit;

@@ -107,7 +107,7 @@ fn a_calibration_that_would_make_nonsense_is_refused_in_a_sentence() -> Outcome<
             "reference = \"0.2\", points = [[0, \"0 N\"], [7, \"5 N\"]]",
             "a percentage of the value like \"0.2 %\"",
         ),
-        ("fit = \"curve\", points = [[0, \"0 N\"], [7, \"5 N\"]]", "`line` or `table`"),
+        ("fit = \"curve\", points = [[0, \"0 N\"], [7, \"5 N\"]]", "write \"line\" or \"table\""),
         ("points = [[\"0 N\", 0], [\"5 N\", 7]]", "invalid type"),
     ] {
         let described = plow().replace(

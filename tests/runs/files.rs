@@ -43,7 +43,8 @@ fn runs_are_listed_newest_first_and_what_is_damaged_is_named_with_why() {
         let run = runs.iter().find(|run| run["name"] == name).unwrap();
         run["trouble"].as_str().unwrap().to_owned()
     };
-    assert!(trouble(&broken).starts_with(&format!("{broken}/run.toml, line 2: ")), "{}", trouble(&broken));
+    let lacks = format!("{broken}/run.toml, line 1: run.started: missing");
+    assert!(trouble(&broken).starts_with(&lacks), "{}", trouble(&broken));
     assert_eq!(trouble(&linked), format!("{linked}: plow.csv is no plain file"));
     let table = served.get(&format!("/runs/{linked}/plow.csv"));
     assert_eq!((table.status, table.text().contains("secret")), (422, false));

@@ -13,8 +13,10 @@ fn stderr(output: &Output) -> String {
 }
 
 /// The last line on stderr, after the cautions.
+/// What is said last; the line of a file that it is about may stand under it, indented.
 fn sentence(output: &Output) -> String {
-    stderr(output).lines().last().unwrap_or_default().to_owned()
+    let said = stderr(output);
+    said.lines().rfind(|line| !line.starts_with(' ')).unwrap_or_default().to_owned()
 }
 
 fn plow_file(folder: &Path, change: impl FnOnce(String) -> String) -> String {

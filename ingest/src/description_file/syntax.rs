@@ -141,12 +141,16 @@ impl<'a> Syntax<'a> {
     }
 
     /// Whether what is missing in the table whose header stands in this line may only be lost: something before the
-    /// next header is no TOML. A missing table itself (`None`) is lost with its header.
+    /// next header is no TOML. A missing table itself (`None`) is lost with its header, or with the rest of a file that is
+    /// torn off in its last line.
     pub fn may_hide(&self, text: &str, header: Option<usize>) -> bool {
         let is_header =
             |line: usize| text.lines().nth(line - 1).is_some_and(|line| line.trim_start().starts_with('['));
         match header {
-            None => self.faults.iter().any(|fault| is_header(fault.line)),
+            None => {
+                let last = text.trim_end().lines().count();
+                self.faults.iter().any(|fault| is_header(fault.line) || fault.line >= last)
+            }
             Some(header) => self
                 .faults
                 .iter()

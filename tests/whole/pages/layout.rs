@@ -222,7 +222,7 @@ fn drawings_of_every_plow_have_no_clipped_or_touching_word() {
 #[test]
 fn pages_of_every_plow_have_no_clipped_or_touching_box() {
     let plows: Vec<_> = example_plows().into_iter().enumerate().collect();
-    assert_eq!(plows.len(), 9);
+    assert_eq!(plows.len(), 10);
     none(&on_every_core(&plows, |(i, (_, plow))| {
         let names = [Names::Longest, Names::Short, Names::Ordinary][i % 3];
         let (plow, setting) = named(plow, names);

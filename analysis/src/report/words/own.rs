@@ -35,7 +35,7 @@ mod tests {
             column: "own_engine_speed".to_owned(),
             name: "engine speed".to_owned(),
             unit: "1/min".to_owned(),
-            mean: Some(1500.25),
+            mean: Some(1500.26),
             sd: Some(12.0),
             least: Some(1460.0),
             most: Some(1531.0),
