@@ -180,7 +180,10 @@ fn offset(text: &str) -> Option<(&str, Option<i32>)> {
     let (rest, offset) = text.split_at(at);
     let number = digits(&offset.get(1..)?.replace(':', ""))?;
     let (hours, minutes) = if offset.len() > 3 { (number / 100, number % 100) } else { (number, 0) };
-    let seconds = i32::try_from(hours * 3600 + minutes * 60).ok().filter(|_| hours < 24 && minutes < 60)?;
+    if hours >= 24 || minutes >= 60 {
+        return None;
+    }
+    let seconds = i32::try_from(hours * 3600 + minutes * 60).ok()?;
     Some((rest.trim(), Some(if offset.starts_with('-') { -seconds } else { seconds })))
 }
 
@@ -203,6 +206,14 @@ mod tests {
 
     fn seconds(format: &str, text: &str) -> Option<f64> {
         TimeFormat::of(format).unwrap().read(text).map(|stamp| stamp.seconds())
+    }
+
+    /// Found by fuzzing: the seconds of an offset of so many hours were worked out before it was refused.
+    #[test]
+    fn an_offset_of_more_than_a_day_is_none() {
+        for offset in ["-26059:5912", "+24:00", "+02:60", "-4294967295"] {
+            assert_eq!(seconds("iso", &format!("2027-04-11T21:14:05{offset}")), None, "{offset}");
+        }
     }
 
     #[test]
