@@ -30,7 +30,7 @@ pub mod assemble;
 pub mod calibration;
 mod channel_role;
 pub mod cli;
-pub mod clock;
+mod clock;
 pub mod csv_text;
 pub mod cut;
 pub mod description_file;
@@ -57,6 +57,8 @@ pub mod system;
 pub mod tables;
 pub mod wire_file;
 mod writer;
+
+pub use clock::BEND_MAX as CLOCK_BEND_MAX;
 
 #[cfg(test)]
 mod script;

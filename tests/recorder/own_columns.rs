@@ -3,12 +3,12 @@
 use std::fs;
 use std::path::Path;
 
-use hitchwright_tests::Outcome;
 use hitchwright_tests::command::{assert_has, hitchwright, json_of, stdout_of, text_of};
 use hitchwright_tests::field::Field;
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::run_folder::run_in;
 use hitchwright_tests::snapshot::{copy_run, snapshot};
+use hitchwright_tests::{Doing, Outcome};
 use sample_runs::sensors::Sensor;
 use serde_json::Value;
 
@@ -16,10 +16,10 @@ const SENSORS: [Sensor; 4] = [Sensor::PULL, Sensor::TAIL, Sensor::DEPTH, Sensor:
 const HEADER: &str = "t_s,pull_n,tail_mm,depth_mm,own_engine_speed";
 
 /// The cells of the column, which stands last.
-fn cells(run: &Path) -> Vec<String> {
-    let csv = fs::read_to_string(run.join("plow.csv")).unwrap();
+fn cells(run: &Path) -> Outcome<Vec<String>> {
+    let csv = fs::read_to_string(run.join("plow.csv")).doing(|| "read plow.csv".into())?;
     assert_eq!(csv.lines().next(), Some(HEADER));
-    csv.lines().skip(1).map(|line| line.rsplit(',').next().unwrap().to_owned()).collect()
+    Ok(csv.lines().skip(1).filter_map(|line| line.rsplit(',').next()).map(str::to_owned).collect())
 }
 
 fn is_as_its_raw_bytes_give(run: &Path) -> Outcome<()> {
@@ -38,7 +38,7 @@ fn a_column_of_ones_own_goes_all_the_way() -> Outcome<()> {
     recorded.verify()?;
     let (run, field) = (recorded.run()?, &recorded.field);
     let run_arg = text_of(&run);
-    let readings = cells(&run);
+    let readings = cells(&run)?;
     let package: Value = serde_json::from_slice(&fs::read(run.join("datapackage.json")).unwrap()).unwrap();
     let of_package = &package["resources"][0]["schema"]["fields"][4];
     assert_eq!((&of_package["name"], &of_package["unit"]), (&"own_engine_speed".into(), &"1/min".into()));
@@ -97,7 +97,7 @@ fn a_column_of_ones_own_goes_all_the_way() -> Outcome<()> {
     let passes = field.path("passes");
     stdout_of(["passes", run_arg, "--out", text_of(&passes)])?;
     let pass = run_in(&passes)?;
-    let of_pass = cells(&pass);
+    let of_pass = cells(&pass)?;
     assert!(readings.windows(of_pass.len()).any(|piece| piece == of_pass), "a pass is a piece of it");
     is_as_its_raw_bytes_give(&pass)?;
 
@@ -117,7 +117,7 @@ fn a_column_of_ones_own_goes_all_the_way() -> Outcome<()> {
     ];
     stdout_of(words.map(str::to_owned).into_iter().chain(mapped))?;
     let imported = run_in(&imported)?;
-    assert_eq!(cells(&imported), readings);
+    assert_eq!(cells(&imported)?, readings);
     let compared = json_of(["compare", run_arg, "--against", text_of(&imported), "--json"])?;
     let own = &compared["own_columns"][0];
     assert_eq!((&own["column"], &own["unit"]), (&"own_engine_speed".into(), &"1/min".into()));

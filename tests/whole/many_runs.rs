@@ -17,11 +17,11 @@ fn under<'a>(json: &'a Value, name: &str) -> Option<&'a Value> {
     if name.is_empty() {
         return Some(json);
     }
-    let fitting = json.as_object()?.iter().filter_map(|(key, inner)| {
+    let mut fitting = json.as_object()?.iter().filter_map(|(key, inner)| {
         let rest = name.strip_prefix(key.as_str())?;
         under(inner, if rest.is_empty() { rest } else { rest.strip_prefix('_')? })
     });
-    fitting.last()
+    fitting.next_back()
 }
 
 #[test]

@@ -108,7 +108,7 @@ pub(super) fn shares(run: &RunEvidence<'_>) -> Cause {
     cause
 }
 
-/// Seed of the draws of [`probability_before`].
+/// Seed of the draws of the chance of worn shares before a run.
 pub const SHARES_SEED: u64 = 1;
 
 /// Probability of a soil slope above 0 by the stated condition alone; the same each time.

@@ -7,8 +7,8 @@ use super::words::glossary::GLOSSARY;
 use crate::causes::CauseKind;
 use crate::compare::ALPHA;
 use crate::summary::{COHERENCE_MIN, SLOW_HZ};
+use ingest::CLOCK_BEND_MAX;
 use ingest::calibration::{NON_LINEARITY_PERCENT_MAX, UNCERTAINTY_PERCENT_MAX};
-use ingest::clock::BEND_MAX;
 use ingest::passes::{rule, usual};
 use ingest::plow::{Limits, Plow, Setting, ShareCondition, SoilClass};
 use ingest::quantity::{Force, Length, Speed, Unit};
@@ -139,7 +139,7 @@ fn settings() -> Numbers {
         ("work_in", share(usual::WORK_IN)),
         ("depth_out", share(usual::DEPTH_OUT)),
         ("work_out", share(usual::WORK_OUT)),
-        ("clock_bend", format!("{} millionths", BEND_MAX * 1e6).into()),
+        ("clock_bend", format!("{} millionths", CLOCK_BEND_MAX * 1e6).into()),
         ("gap_steps", number(GAP_STEPS)),
         ("spike_sd", number(SPIKE_BOUND_SD)),
         ("stuck_s", seconds(STUCK_S)),

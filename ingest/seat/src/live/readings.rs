@@ -105,7 +105,7 @@ impl Readings {
     /// For how long no row has come of any box, in s; `None` while they come, and before the first.
     pub fn silent_s(&self, now: Instant) -> Option<f64> {
         let silent = now.saturating_duration_since(self.last_row?);
-        (silent >= STALE).then(|| silent.as_secs_f64())
+        (silent >= STALE).then_some(silent.as_secs_f64())
     }
 
     /// The readings of this moment.
