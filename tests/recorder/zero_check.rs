@@ -108,7 +108,7 @@ fn a_calibration_that_would_make_nonsense_is_refused_in_a_sentence() -> Outcome<
             "a percentage of the value like \"0.2 %\"",
         ),
         ("fit = \"curve\", points = [[0, \"0 N\"], [7, \"5 N\"]]", "write \"line\" or \"table\""),
-        ("points = [[\"0 N\", 0], [\"5 N\", 7]]", "invalid type"),
+        ("points = [[\"0 N\", 0], [\"5 N\", 7]]", "a number without quotation marks"),
     ] {
         let described = plow().replace(
             &format!("date = \"2026-03-01\", points = {PULL_POINTS}"),

@@ -103,6 +103,8 @@ fn each_kind_is_described_as_its_example() {
         }
         let mut plow = read_plow(file.as_ref()).unwrap();
         plow.settings.clear();
+        // Whoever answers in inches reads in them.
+        assert!(plow.units.take().is_some());
         assert_eq!(plow, example(name), "{said}");
         stdout_of(["statics", &file]).unwrap();
         assert!(std::fs::read_to_string(&file).unwrap().contains("# place of the weight"));

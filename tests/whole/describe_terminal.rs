@@ -58,14 +58,11 @@ impl Terminal {
 
     /// Types this, and waits until it is answered with what has this in it, wherever its lines end.
     fn types(&mut self, keys: &str, part: &str) {
-        let before = if keys.is_empty() { 0 } else { self.text().len() };
+        let before = if keys.is_empty() { 0 } else { self.seen.lock().unwrap().len() };
         self.keys.write_all(keys.as_bytes()).unwrap();
         let begun = Instant::now();
         loop {
-            let new = self
-                .text()
-                .get(before..)
-                .unwrap_or_default()
+            let new = String::from_utf8_lossy(&self.seen.lock().unwrap()[before..])
                 .split_whitespace()
                 .collect::<Vec<_>>()
                 .join(" ");

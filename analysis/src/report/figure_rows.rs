@@ -83,6 +83,14 @@ impl FigureKind {
         if is_zero { text.trim_start_matches('-').to_owned() } else { text }
     }
 
+    /// A bound above 0 with as many digits: rounded up, for what is shown to be under it is not shown to be under less.
+    pub(super) fn upper_bound(self, inside: f64, units: Units) -> String {
+        let in_unit = inside / self.shown(units).1;
+        let is_bound = |text: &String| text.parse::<f64>().is_ok_and(|shown| shown >= in_unit * (1.0 - 1e-9));
+        let mut larger = (0..4000).map(|step| self.number(inside * 1.001_f64.powi(step), units));
+        larger.find(is_bound).unwrap_or_else(|| self.number(inside, units))
+    }
+
     /// The two ends of an interval.
     pub(super) fn interval(self, figure: &Estimate, units: Units) -> String {
         format!("{} to {}", self.number(figure.low, units), self.number(figure.high, units))
@@ -194,6 +202,17 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Found in a comparison: a difference of 0.12 mm was "shown to be under 0.1 mm", and under "0.00 in".
+    #[test]
+    fn a_bound_is_rounded_up() {
+        let bound = |kind: FigureKind, inside, units| kind.upper_bound(inside, units);
+        assert_eq!(bound(FigureKind::SmallLength, 0.1227, Units::Si), "0.2");
+        assert_eq!(bound(FigureKind::SmallLength, 0.1227, Units::Us), "0.01");
+        assert_eq!(bound(FigureKind::SmallLength, 0.2, Units::Si), "0.2");
+        assert_eq!(bound(FigureKind::Number, 0.031, Units::Si), "0.04");
+        assert_eq!(bound(FigureKind::Share, 0.0, Units::Si), "0.0");
+    }
 
     #[test]
     fn figures_are_shown_in_the_readers_units_without_a_minus_zero() {

@@ -8,6 +8,9 @@ use signals::{WorkingPart, even_stretches};
 use spectra::welch::{segment_len_for, welch};
 use stats::Moments;
 
+/// Times that differ by less are the same: a file has them to the microsecond, and the ends of the working part are sums.
+const SAME_S: f64 = 1e-6;
+
 /// The readings of one such column, as they were recorded.
 #[derive(Clone, Debug)]
 pub struct OwnReadings {
@@ -83,8 +86,8 @@ impl OwnReadings {
 
     /// Times and readings of the working part.
     fn within(&self, part: WorkingPart) -> (&[f64], &[f64]) {
-        let from = self.t_s.partition_point(|t_s| *t_s < part.from_s);
-        let to = self.t_s.partition_point(|t_s| *t_s <= part.to_s).max(from);
+        let from = self.t_s.partition_point(|t_s| *t_s < part.from_s - SAME_S);
+        let to = self.t_s.partition_point(|t_s| *t_s <= part.to_s + SAME_S).max(from);
         (self.t_s.get(from..to).unwrap_or(&[]), self.values.get(from..to).unwrap_or(&[]))
     }
 

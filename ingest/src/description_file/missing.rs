@@ -10,7 +10,7 @@ const NAMED_MAX: usize = 3;
 pub(super) fn not_there(kind: DescriptionKind, path: &Path) -> String {
     match kind {
         DescriptionKind::Plow => format!(
-            "there is no such file: `hitchwright describe {}` asks for what belongs into it, one measurement at a time",
+            "there is no such file: `hitchwright describe {}` asks for what belongs into it",
             path.display()
         ),
         DescriptionKind::Run => not_in_run(path),

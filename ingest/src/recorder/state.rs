@@ -166,7 +166,8 @@ impl Recorder<'_> {
                 Some(_) => format!("{:.1} s: ", t_us.saturating_sub(began_us) as f64 / 1e6),
                 None => String::new(),
             };
-            let line = format!("{at_s}{of_box}{}", event.in_words());
+            let and = if kind == EventKind::PortGone { "; it is waited for" } else { "" };
+            let line = format!("{at_s}{of_box}{}{and}", event.in_words());
             self.notices.show(self.view, (number, kind.name()), &line);
         }
     }

@@ -341,7 +341,7 @@ impl Dialogue<'_> {
 
     fn write(&mut self, shape: &Shape, answered: &[Answered]) -> Result<Done, CommandError> {
         let path = &self.args.plow.clone();
-        let text = file::described(shape, answered);
+        let text = file::described(shape, self.units, answered);
         let plow = read_plow_text(&text, path).map_err(|error| {
             CommandError::failed(format!(
                 "{}; nothing was written, the answers are in {}: correct the line there and start the same command again",

@@ -4,8 +4,9 @@ use super::answer::Entries;
 use super::questions::Question;
 use super::shapes::Shape;
 use crate::command::output::CommandError;
+use crate::report::units::Units;
 use ingest::plow::{Front, Plow, read_plow_text};
-use ingest::quantity::{Length, Measured};
+use ingest::quantity::{Length, Measured, UnitSystem};
 use std::path::Path;
 use toml_edit::{DocumentMut, Item, Table, Value};
 
@@ -32,17 +33,17 @@ fn put(document: &mut DocumentMut, dotted: &str, value: Value, comment: &str) {
     }
 }
 
-/// The description that the answers give.
-pub(super) fn described(shape: &Shape, answered: &[Answered]) -> String {
+/// The description that the answers give. Whoever answered in these units reads in them.
+pub(super) fn described(shape: &Shape, units: Units, answered: &[Answered]) -> String {
     let mut document = DocumentMut::new();
     let kind = format!(
-        "# A plow of the kind \"{}\": {}. Written by hitchwright describe; ± is half of a 95 % interval.\n",
+        "# A plow of the kind \"{}\": {}. Written by hitchwright describe; ± is half of a 95 % interval.\n# What is told of it is in these units: \"us\" or \"si\".\n",
         shape.name, shape.what
     );
-    for (at, (question, entries)) in answered.iter().enumerate() {
+    put(&mut document, "units", UnitSystem::from(units).to_string().into(), &kind);
+    for (question, entries) in answered {
         for (key, value) in entries {
-            let kind = if at == 0 { kind.as_str() } else { "" };
-            let comment = format!("{kind}# {}: {}.\n", question.what, question.how);
+            let comment = format!("# {}: {}.\n", question.what, question.how);
             put(&mut document, key, value.clone(), &comment);
         }
     }

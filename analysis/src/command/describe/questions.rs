@@ -139,7 +139,7 @@ pub(super) const QUESTIONS: &[Question] = &[
         "front_wheels",
         (GROUND, Tape::RunsIn),
         "what the front wheels run on",
-        "land, or the floor of the furrow before",
+        "land, or the floor of the furrow before; one on each: what the one that carries more runs on",
     ),
     needed(
         "lower_links.length",
@@ -341,7 +341,8 @@ pub(super) const QUESTIONS: &[Question] = &[
         "",
         (Form::Weight, Tape::Scales),
         "weight: of the whole plow, or front + tail",
-        "each end level on a scale; two weights with a + between them give the place of the weight too",
+        "each end level on a scale, on blocks: shares clear of the floor, nothing else bearing; two weights with a + between \
+         them give the place of the weight too",
     )
     .usual(150.0, 4000.0),
     needed(

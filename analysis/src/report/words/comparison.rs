@@ -53,7 +53,9 @@ pub fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
         (ConclusionClass::Shown, _) => "shown".to_owned(),
         (ConclusionClass::ShownToBeUnder, Some(bound)) => {
             let kind = kind_of(figure.figure);
-            format!("shown to be under {} {}", kind.number(bound, units), kind.unit(units)).trim().to_owned()
+            format!("shown to be under {} {}", kind.upper_bound(bound, units), kind.unit(units))
+                .trim()
+                .to_owned()
         }
         _ => "not shown".to_owned(),
     }

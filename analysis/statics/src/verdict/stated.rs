@@ -13,6 +13,8 @@ use ingest::plow::{Plow, Setting};
 use schemars::JsonSchema;
 use serde::Serialize;
 
+/// An error is told from where half of the draws are another class, so that their middle lies on the limit.
+const OVER_THE_LIMIT: f64 = 1.1;
 /// Entries told.
 const TOLD: usize = 3;
 
@@ -77,7 +79,7 @@ impl Verdict {
         self.firm = resting.other_share <= FIRM_OTHER_SHARE_MAX;
         self.other_by_slip = Some(resting.other_share);
         let told = resting.entries.into_iter().take(TOLD).map(|moved| RestsOn {
-            class: class_of(moved.balance_index),
+            class: self.beyond(moved.balance_index, class_of),
             unit: moved.entry.unit(),
             entry: moved.entry,
             by: moved.by,
@@ -89,6 +91,12 @@ impl Verdict {
         }
         self
     }
+    /// The class that an index makes which lies on the limit of the stated one, or beyond it.
+    fn beyond(&self, index: f64, class_of: impl Fn(f64) -> Class) -> Class {
+        let about = [index, index * OVER_THE_LIMIT, index / OVER_THE_LIMIT].map(&class_of);
+        about.into_iter().find(|class| is_false(self.class, *class)).unwrap_or_else(|| class_of(index))
+    }
+
     /// The class that has a fair chance beside the stated one, and that chance.
     pub fn runner_up(&self) -> Option<(Class, f64)> {
         self.chances?.runner_up(self.class)
@@ -115,4 +123,25 @@ pub struct RestsOn {
     pub class: Class,
     /// The part of [`Verdict::other_by_slip`] that falls on this entry.
     pub other_share: f64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Found on a page: "looks balanced ... balanced if the zero of the sensor is really 0.8 in less pressed in".
+    #[test]
+    fn another_class_is_another_though_its_index_lies_on_the_limit() {
+        let class_of = |index: f64| Class::of(index, &ingest::plow::Limits::default());
+        let stated = |class| Verdict { class, ..Verdict::default() };
+        for (class, index, beyond) in [
+            (Class::Balanced, 0.249, Class::LeaningFlat),
+            (Class::Balanced, -0.24, Class::LeaningSteep),
+            (Class::Balanced, 0.9, Class::TooFlat),
+            (Class::TooFlat, 0.61, Class::LeaningFlat),
+            (Class::TooSteep, -0.62, Class::LeaningSteep),
+        ] {
+            assert_eq!(stated(class).beyond(index, class_of), beyond, "{class:?} {index}");
+        }
+    }
 }

@@ -197,12 +197,13 @@ impl Keeper {
                 self.desk.troubles.clear(TroubleKind::Plow);
             }
             Err(why) => {
+                // Before why: a status line has an end.
                 let meanwhile = if has_one {
-                    "; the last one that could be used goes on"
+                    "the plow description as it was goes on"
                 } else {
-                    "; nothing is recorded without it"
+                    "nothing is recorded without a plow description"
                 };
-                self.desk.troubles.set(TroubleKind::Plow, &format!("{why}{meanwhile}"));
+                self.desk.troubles.set(TroubleKind::Plow, &format!("{meanwhile}: {why}"));
             }
         }
     }

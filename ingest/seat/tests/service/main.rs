@@ -185,7 +185,7 @@ fn a_plow_description_that_breaks_is_told_and_the_last_good_one_goes_on() {
     let mut rig = Rig::new();
     std::fs::remove_file(rig.path("plow.toml")).unwrap();
     let service = rig.start();
-    let none = rig.wait_to_hear("nothing is recorded without it");
+    let none = rig.wait_to_hear("nothing is recorded without a plow description");
     assert!(none.contains("plow.toml: there is no such file"), "{none}");
     std::fs::write(rig.path("plow.toml"), PLOW).unwrap();
     let _acts = rig.plug(vec![FOR_LONG]);
@@ -194,7 +194,7 @@ fn a_plow_description_that_breaks_is_told_and_the_last_good_one_goes_on() {
     std::fs::write(rig.path("plow.toml"), PLOW.replace("\"0.3 m\"", "0.3")).unwrap();
     let broken = rig.wait_to_hear("has no unit");
     assert!(broken.starts_with("STATUS=recording ") && broken.contains("plow.toml, line "), "{broken}");
-    assert!(broken.contains("the last one that could be used goes on"), "{broken}");
+    assert!(broken.contains("the plow description as it was goes on: "), "{broken}");
     std::fs::write(rig.path("plow.toml"), PLOW.replace("settings.low", "settings.high")).unwrap();
     rig.wait_to_hear("there is no setting \"low\" in it");
     std::fs::write(rig.path("plow.toml"), PLOW).unwrap();
