@@ -130,7 +130,7 @@ impl BoxClock {
         self.run.places() || (self.least_delay_us.is_some() && (at_once || self.run.line().is_some()))
     }
 
-    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none. Of a
+    /// Whether a row was sampled before the run began for certain, by the fit, or by the quickest arrival where there is none. Of a
     /// clock that runs apart it cannot be told: what the quickest arrival shows is of that moment only.
     pub(super) fn is_before_start(&self, box_us: u64) -> bool {
         if self.run.apart.is_some() {
@@ -140,7 +140,7 @@ impl BoxClock {
             let (delay_us, started_us) = (self.least_delay_us?, self.run.started_us?);
             Some(box_us as f64 + delay_us - started_us as f64)
         };
-        let since_us = self.run.since_start_us(box_us).or_else(by_arrival);
+        let since_us = self.run.since_start_at_most_us(box_us).or_else(by_arrival);
         since_us.is_some_and(|since_us| since_us < -START_SLACK_US)
     }
 

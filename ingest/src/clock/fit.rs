@@ -108,6 +108,14 @@ impl ClockFit {
         !self.of_arrivals && self.kept.len() >= ROUND_TRIPS_KNOWN
     }
 
+    /// By how much a host time of the line may be off, in µs: half the shortest round trip, for which of its two ways
+    /// took longer nothing can show, and what the round trips scatter about the line. A line of arrivals is late only.
+    pub fn unsure_us(&self) -> Option<f64> {
+        let residual_us = self.line?.residual_us;
+        let shortest_us = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
+        Some(residual_us + if self.of_arrivals { 0.0 } else { 0.5 * shortest_us })
+    }
+
     /// Takes what is known from before; what came since is added to it.
     pub fn go_on(&mut self, before: Self) {
         if before.of_arrivals != self.of_arrivals {

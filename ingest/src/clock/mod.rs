@@ -185,10 +185,10 @@ impl RunClock {
         self.bend.is_some()
     }
 
-    /// How long after the beginning of the run a box time is, in µs, as far as the fit says.
-    pub fn since_start_us(&self, box_us: u64) -> Option<f64> {
-        let line = self.fit.line?;
-        Some(line.host_at(box_us as f64) - self.started_us? as f64)
+    /// How long after the beginning of the run a box time is, in µs, at the latest that the fit allows.
+    pub fn since_start_at_most_us(&self, box_us: u64) -> Option<f64> {
+        let host_us = self.fit.line?.host_at(box_us as f64) + self.fit.unsure_us()?;
+        Some(host_us - self.started_us? as f64)
     }
 
     /// Begins to place box times, `box_us` the first, if the run has begun: by the fit if there is one, else as if

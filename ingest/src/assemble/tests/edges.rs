@@ -219,6 +219,27 @@ fn rows_that_begin_anew_before_the_run_or_with_it_show_the_boot() {
     }
 }
 
+/// Found by the emulated box on a line of 9600 baud, which takes up a ping behind other work: by the middle of the round
+/// trip its first rows, which it sampled when it was told to start, lie before the run.
+#[test]
+fn the_first_rows_of_a_box_on_a_slow_line_are_of_the_run() {
+    let mut script = Script::bare();
+    script.box_ahead_us = 77_000_000;
+    script.record(WireEvent::PortOpened("port".to_owned()));
+    script.frame(&Frame::Hello(hello(7)));
+    script.record(WireEvent::Started);
+    let first = script.rows();
+    script.record(WireEvent::PingSent { token: 9 });
+    script.host_us += 80_000;
+    let clock_us = (script.host_us + script.box_ahead_us) as u32;
+    script.frame(&Frame::Time(firmware_protocol::Time { token: 9, clock_us }));
+    script.frame(&Frame::Readings(first));
+    script.send_rows(10);
+    let (rows, _, assembler) = assemble(&script.ended());
+    assert!(is_row(&rows[0], 0), "{:?}", rows.first());
+    assert_eq!(assembler.counters().rows_before_start, 0);
+}
+
 /// Rows that a box sampled before the run and that come when it has begun are none of it, to the millisecond, and are counted.
 #[test]
 fn rows_of_before_the_run_are_counted_and_not_written() {
