@@ -1,5 +1,6 @@
 //! The recorder and its ports, as whole programs over pseudo-terminals.
 
+mod an_hour;
 mod calibrate;
 mod gnss;
 mod moved;

@@ -65,6 +65,11 @@ impl Pty {
         }))
     }
 
+    /// The device's end, for who speaks and hears by himself.
+    pub fn into_device(self) -> std::fs::File {
+        self.master
+    }
+
     /// What the host has said until it closed its end.
     pub fn heard(mut self) -> Vec<u8> {
         let mut heard = Vec::new();
