@@ -1,6 +1,6 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
-use super::typed::{listening_time, separator};
+use super::typed::{listening_time, role, separator};
 use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::calibration::Fit;
@@ -258,8 +258,8 @@ pub(super) struct CalibrateArgs {
     /// Speed of the port in baud
     #[arg(long, value_name = "BAUD", default_value_t = ingest::cli::BAUD)]
     pub(super) baud: u32,
-    /// What is calibrated: pull, tail, depth, front-load, side, speed or pitch
-    #[arg(long, value_name = "WHAT", value_parser = ChannelRole::of_name)]
+    /// What is calibrated. The points of a column of your own are written by hand: the handbook says how
+    #[arg(long, value_name = "WHAT", value_parser = role())]
     pub(super) measures: ChannelRole,
     /// Channel of the box; without it, the only one that measures this
     #[arg(long, value_name = "NAME")]
