@@ -222,6 +222,13 @@ fn what_is_unusual_is_asked_for_and_the_examples_are_not() {
         assert_eq!(found, key, "{sentence}");
         assert!(sentence.contains(part), "{sentence}");
     }
+    // Without a spring to go by, the number of bottoms says what is little.
+    let landside = |weight: &str| {
+        asked(&changed(&text_of("three-bottom-rolling-landside.toml"), "5600 N ± 100 N", weight))
+    };
+    assert_eq!(landside("2500 N"), []);
+    let [(key, sentence)] = &landside("2300 N")[..] else { panic!("{:?}", landside("2300 N")) };
+    assert_eq!((key.as_str(), sentence.contains("with 3 bottoms")), ("weight.total", true), "{sentence}");
     let single =
         changed(&changed(&text_of("two-bottom.toml"), "count = 2", "count = 1"), "3400 N ± 60 N", "700 N");
     let found = asked(&single);
@@ -235,6 +242,13 @@ fn what_may_be_so_is_not_asked_for() {
     assert_eq!(asked(&single), []);
     let two_holes = changed(&text_of("narrow-on-wide.toml"), "z = \"10 in\"", "z = \"30 in\"");
     assert_eq!(asked(&two_holes), []);
+    // Nor are three, each as far from the next: which of them would be wrong?
+    let three_holes = changed(
+        &text_of("narrow-on-wide.toml"),
+        "{ name = \"high\", z = \"10 in\" }",
+        "{ name = \"high\", z = \"17 in\" }, { name = \"top\", z = \"26 in\" }",
+    );
+    assert_eq!(asked(&three_holes), []);
     let mounted =
         changed(&text_of("three-bottom-mounted.toml"), "x = \"-1050 mm ± 15 mm\"", "x = \"-200 mm\"");
     assert_eq!(asked(&mounted), [], "it stands on no wheels of its own");
@@ -255,4 +269,38 @@ fn a_slip_of_the_pen_is_shown_short_beside_what_is_usual() {
 fn curly_quotation_marks_are_named_with_the_cure() {
     let curly = changed(&text_of("two-bottom.toml"), "\"355 mm\"", "“355 mm”");
     refuses(&curly, &["there is a curly quotation mark (“) around a name or value: write straight ones"]);
+}
+
+/// What is wrong is told at once and once: a sensor whose channel is missing is not told to be no sensor as well, and one
+/// that is read wrong hides none of the others.
+#[test]
+fn all_that_is_wrong_is_told_in_one_reading_and_nothing_that_follows_from_it() {
+    let sensor = "\n[[sensors]]\nmeasures = \"other\"\nunit = \"1/min\"\n";
+    let plow = text_of("two-bottom.toml") + sensor;
+    let said = read(&plow).unwrap_err();
+    assert!(said.contains("sensors.channel: ") && said.matches(", line ").count() == 1, "{said}");
+    let said = read(&(plow + "channel = \"rpm\"\n")).unwrap_err();
+    assert!(said.contains("name"), "then what else it lacks: {said}");
+    let wrong = changed(&text_of("two-bottom.toml"), "[-8388608, 8388607]", "\"5\"");
+    refuses(&wrong, &["sensors.count_limits: write a list of 2 between brackets, [..., ...]"]);
+    refuses(&changed(&text_of("two-bottom.toml"), "[-8388608, 8388607]", "5"), &["sensors.count_limits: "]);
+    let list = changed(&text_of("two-bottom.toml"), "[\"80 mm\", \"2000 N\"]]", "[\"80 mm\", 2000]]");
+    refuses(&list, &["tail_wheel.load_table: '2000' has no unit; write a force"]);
+    let table = changed(
+        &text_of("two-bottom.toml"),
+        "[[2150, \"0 mm\"], [22150, \"50 mm\"], [42150, \"100 mm\"]]",
+        "22150",
+    );
+    refuses(&table, &["sensors.calibration.points: write a list between brackets, [ ... ]"]);
+}
+
+/// A line that is no TOML hides nothing of the tables after it, and a missing table is missed beside it.
+#[test]
+fn a_missing_table_is_told_beside_a_line_that_cannot_be_read() {
+    let plow = changed(&text_of("two-bottom.toml"), "coefficient = 0.06", "coefficient = 0.06 !");
+    let (before, weight) = plow.split_once("[weight]").unwrap();
+    let after = weight.split_once("\n[").unwrap().1;
+    let said = read(&format!("{before}[{after}")).unwrap_err();
+    assert!(said.contains("line 19: write it between quotation marks: \"0.06 !\""), "{said}");
+    assert!(said.contains("weight: "), "{said}");
 }

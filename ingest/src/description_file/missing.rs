@@ -81,16 +81,19 @@ mod tests {
         let said = |name: &str| not_there(DescriptionKind::Run, &at(name));
         assert!(said("none/run.toml").starts_with("there is no such folder"));
         assert!(said("run.toml").contains("so this is no run"), "{}", said("run.toml"));
+        fs::write(at("plow.wire"), "").unwrap();
+        assert!(said("run.toml").contains("copy the whole folder again"), "{}", said("run.toml"));
+        fs::remove_file(at("plow.wire")).unwrap();
         fs::write(at("plow.csv"), "").unwrap();
         assert!(said("run.toml").contains("copy the whole folder again"), "{}", said("run.toml"));
         assert!(said("plow.csv/run.toml").starts_with("this is a file"));
         assert!(said("front.csv").contains("are missing too"), "{}", said("front.csv"));
         fs::write(at("front.wire"), "").unwrap();
         assert!(said("front.csv").contains("check --repair"), "{}", said("front.csv"));
-        for run in ["d", "b", "a", "c"] {
+        for (run, named) in [("d", "d"), ("b", "b, d"), ("a", "a, b, d"), ("c", "a, b, c, ...")] {
             fs::create_dir(at(run)).unwrap();
             fs::write(at(run).join("run.toml"), "").unwrap();
+            assert!(said("run.toml").ends_with(&format!("but those in it: {named}")), "{}", said("run.toml"));
         }
-        assert!(said("run.toml").ends_with("but those in it: a, b, c, ..."), "{}", said("run.toml"));
     }
 }

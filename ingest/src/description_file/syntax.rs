@@ -9,6 +9,7 @@ const CURLY: &str = "“”„‘’";
 const KEY_AND_VALUE: &str =
     "write a key, then =, then its value, such as count = 2; names of tables stand in brackets";
 const NOT_CLOSED: &str = "what is opened here is not closed, or a comma in it is wrong: a list ends with ], what is in braces with }";
+const COMMA_MISSING: &str = "a comma is missing before this";
 const STRAIGHT: &str = "write straight ones (\" before and after), as an editor for plain text does";
 
 /// Lines that make the parser give up what is behind them are taken out one after the other, at most so many.
@@ -117,8 +118,18 @@ impl<'a> Syntax<'a> {
     /// Of a text of which these faults are told.
     pub fn of(Mended { text, faults, curly }: &'a Mended, original: &str) -> Self {
         let (document, errors) = DeTable::parse_recoverable(text);
+        let place = |error: &toml::de::Error| {
+            let at = error.span().map_or(0, |span| span.start);
+            let quote = if error.message().contains("literal") { "'''" } else { "\"\"\"" };
+            let opens = || text.get(..at)?.rfind(quote);
+            // Of text of several lines that does not end, the parser names the end of the file.
+            Some(error.message())
+                .filter(|said| said.contains("multi-line"))
+                .and_then(|_| opens())
+                .unwrap_or(at)
+        };
         let mut errors: Vec<(usize, &str)> =
-            errors.iter().map(|error| (error.span().map_or(0, |span| span.start), error.message())).collect();
+            errors.iter().map(|error| (place(error), error.message())).collect();
         errors.sort_by_key(|error| error.0);
         let mut faults = faults.clone();
         let mut lost: Vec<usize> = faults.iter().skip(*curly).map(|fault| fault.line).collect();
@@ -159,59 +170,62 @@ impl<'a> Syntax<'a> {
     }
 }
 
-/// What the parser says, as whoever writes a description would; `there` is the line, `rest` the text from the place on.
+/// What the parser says, by what is in it, as whoever writes a description would say it.
+type Words = [(&'static [&'static str], &'static str)];
+
+const OF_TEXT: &Words = &[
+    (&["duplicate key"], "this stands in the file already: take one of the two out"),
+    (&["unclosed table", "unclosed array table"], "the ] behind the name of the table is missing"),
+    (&["escape", "unicode"], "a backslash between quotation marks is written twice: \\\\"),
+    (&["basic string", "literal string", "multi-line"], "the quotation mark behind the text is missing"),
+    (&["opening quote"], "the quotation mark before the text is missing"),
+    (&["missing comma"], COMMA_MISSING),
+    (&["extra comma"], "there is one comma too many"),
+];
+
+const OF_KEYS_AND_NUMBERS: &Words = &[
+    (&["value for key", "`=`", "key-value", "assignment"], KEY_AND_VALUE),
+    (
+        &["unexpected key or value", "unexpected content"],
+        "something stands behind the value that does not belong there (a quotation mark within text is written \\\")",
+    ),
+    (&["key"], "a key has letters without accents, figures, - and _ only"),
+    (
+        &["leading zero", "mantissa", "fraction", "exponent", "sign", "digits", "number", "float", "integer"],
+        "a number is written like 2 or 0.5; a quantity stands between quotation marks, like \"14 in\"",
+    ),
+    (&["boolean"], "write true or false"),
+];
+
+/// `there` is the line, `rest` the text from the place on.
 fn in_plain_words(message: &str, there: &str, rest: &str) -> String {
     let said = message.split(", expected").next().unwrap_or_default();
-    let value = rest.lines().next().unwrap_or_default().split(['#', ',']).next().unwrap_or_default().trim();
-    let has = |part: &str| said.contains(part);
-    if has("invalid basic string") && there.contains(|sign| CURLY.contains(sign)) {
+    let line = rest.lines().next().unwrap_or_default();
+    let (value, behind) = line.split_at(line.find(['#', ',', ']', '}']).unwrap_or(line.len()));
+    let value = value.trim();
+    let find = |words: &Words| {
+        words.iter().find(|(parts, _)| parts.iter().any(|part| said.contains(part))).map(|(_, words)| *words)
+    };
+    if said.contains("invalid basic string") && there.contains(|sign| CURLY.contains(sign)) {
         return format!("a quotation mark in this line is a curly one: {STRAIGHT}");
     }
-    if has("must be quoted") && value.is_empty() {
-        return "the value is missing".to_owned();
+    if said.contains("must be quoted") {
+        // Numbers, or a key and its value, behind one another within brackets or braces.
+        let one_by_one =
+            value.contains(' ') && value.split_whitespace().all(|one| one.parse::<f64>().is_ok());
+        return match value {
+            "" => "the value is missing".to_owned(),
+            _ if behind.starts_with([']', '}']) && (one_by_one || value.contains('=')) => {
+                COMMA_MISSING.to_owned()
+            }
+            _ => format!("write it between quotation marks: \"{value}\""),
+        };
     }
-    if has("must be quoted") {
-        return format!("write it between quotation marks: \"{value}\"");
-    }
-    let words = if has("duplicate key") {
-        "this stands in the file already: take one of the two out"
-    } else if has("unclosed") && has("table") {
-        "the ] behind the name of the table is missing"
-    } else if has("escape") {
-        "a backslash between quotation marks is written twice: \\\\"
-    } else if has("invalid basic string") || has("invalid literal string") || has("multi-line") {
-        "the quotation mark behind the text is missing"
-    } else if has("opening quote") {
-        "the quotation mark before the text is missing"
-    } else if has("missing comma") {
-        "a comma is missing before this"
-    } else if has("extra comma") {
-        "there is one comma too many"
-    } else if !there.contains('=')
-        || has("value for key")
-        || has("`=`")
-        || has("key-value")
-        || has("assignment")
-    {
-        KEY_AND_VALUE
-    } else if has("key") && !has("unexpected key or value") {
-        "a key has letters without accents, figures, - and _ only"
-    } else if has("unexpected key or value") || has("unexpected content") {
-        "something stands behind the value that does not belong there (a quotation mark within text is written \\\")"
-    } else if has("leading zero")
-        || has("mantissa")
-        || has("digits")
-        || has("number")
-        || has("float")
-        || has("integer")
-    {
-        "a number is written like 2 or 0.5; a quantity stands between quotation marks, like \"14 in\""
-    } else if has("boolean") {
-        "write true or false"
-    } else {
-        return format!("this cannot be read ({said})");
-    };
-    words.to_owned()
+    let has_key = there.contains('=') && !there.trim_start().starts_with('=');
+    let words = find(OF_TEXT)
+        .or_else(|| if has_key { find(OF_KEYS_AND_NUMBERS) } else { Some(KEY_AND_VALUE) })
+        .map(str::to_owned);
+    words.unwrap_or_else(|| format!("this cannot be read ({said})"))
 }
 
 /// The text with straight quotation marks where curly ones stand around a name or value, at the same places, and what
@@ -281,3 +295,6 @@ fn is_single(sign: char) -> bool {
 fn blanks(sign: char) -> String {
     " ".repeat(sign.len_utf8() - 1)
 }
+
+#[cfg(test)]
+mod tests;

@@ -34,3 +34,17 @@ pub(super) fn nearest<'a>(typed: &str, known: &[&'a str]) -> Option<&'a str> {
     let best = known.iter().copied().max_by(|a, b| likeness(a).total_cmp(&likeness(b)))?;
     (likeness(best) > 0.7).then_some(best)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_may_stand_there_is_listed_as_one_says_it() {
+        assert_eq!(one_of(&["land"]), "\"land\"");
+        assert_eq!(one_of(&["land", "furrow"]), "\"land\" or \"furrow\"");
+        assert_eq!(one_of(&["a", "b", "c"]), "\"a\", \"b\" or \"c\"");
+        assert_eq!(nearest("chanel", &["measures", "channel"]), Some("channel"));
+        assert_eq!(nearest("x", &["channel"]), None);
+    }
+}
