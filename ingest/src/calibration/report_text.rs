@@ -218,6 +218,12 @@ mod tests {
     }
 
     #[test]
+    fn nothing_is_shown_as_zero() {
+        let shown = [0.0, -0.0, 0.012_345, 123.456].map(|number| format!("{:.3}", Significant(number)));
+        assert_eq!(shown, ["0.000", "-0.000", "0.0123", "123"]);
+    }
+
+    #[test]
     fn slopes_are_compared_in_one_unit_and_without_powers_of_ten() {
         let steps =
             [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Observation::pair(count, value));

@@ -295,3 +295,29 @@ fn a_sleep_before_the_first_row_is_none_of_the_run() {
     assert_eq!(clock.place_row(5_000_000_000), Some(0), "not before the run");
     assert_eq!(clock.run_at_host(3_000_000), 3_000_000);
 }
+
+/// Round trips and arrivals are kept apart: what was known by the one says nothing to the other.
+#[test]
+fn a_fit_goes_on_from_one_of_its_own_kind_only() {
+    let by_pings = || {
+        let mut fit = ClockFit::default();
+        (0..5u64).for_each(|k| {
+            fit.add(RoundTrip { box_us: k * 1_000_000, host_us: 7e6 + k as f64 * 1e6, took_us: 900.0 })
+        });
+        fit
+    };
+    let by_arrivals = || {
+        let mut fit = ClockFit::default();
+        (0..5u64).for_each(|k| fit.add_arrival(k * 1_000_000, 9_000_000 + k * 1_000_000));
+        fit
+    };
+    let host_at_0 = |fit: &ClockFit| fit.line.unwrap().host_at(0.0).round();
+    let (mut pings, mut arrivals) = (by_pings(), by_arrivals());
+    pings.go_on(by_arrivals());
+    arrivals.go_on(by_pings());
+    assert_eq!((host_at_0(&pings), pings.is_known()), (7e6, true));
+    assert_eq!((host_at_0(&arrivals), arrivals.is_known()), (9e6, false));
+    let mut none = ClockFit::default();
+    none.go_on(by_pings());
+    assert!(none.is_known(), "what is empty takes what is known");
+}

@@ -397,6 +397,26 @@ mod tests {
         assert_eq!(began[1], WireEvent::Received(bytes[101..].to_vec()));
     }
 
+    /// A frame may be longer than what the port hands over at a time.
+    #[test]
+    fn the_rest_of_a_frame_is_cut_off_over_several_pieces() {
+        let mut ring = LookBack::default();
+        let pieces: [&[u8]; 5] = [b"1,2", b",3", b",4", b",5\n6,7\n", b"8,9\n"];
+        for (second, piece) in (1u64..).zip(pieces) {
+            let record = Record { host_us: second * 1_000_000, what: WireEvent::Received(piece.to_vec()) };
+            push(&mut ring, 0, record);
+        }
+        // The first piece is old by now.
+        push(
+            &mut ring,
+            0,
+            Record { host_us: KEPT_US + 1_500_000, what: WireEvent::Received(b"0\n".to_vec()) },
+        );
+        let whole = [b"6,7\n".to_vec(), b"8,9\n".to_vec(), b"0\n".to_vec()].map(WireEvent::Received);
+        let [six, eight, last] = whole;
+        assert_eq!(events(&ring, 5_500_000), [six, eight, WireEvent::Started, last]);
+    }
+
     /// As much as there is room for is kept, to the byte.
     #[test]
     fn room_is_used_up_to_its_end() {

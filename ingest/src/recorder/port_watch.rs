@@ -246,4 +246,16 @@ mod tests {
         let after: Vec<u64> = [0, 100].into_iter().chain((25..=45).map(|n| n * 100)).collect();
         assert!(is_opened_anew(&after), "silent since it listens again");
     }
+
+    /// A port that has been let go is told nothing more, however long it is silent.
+    #[test]
+    fn a_port_that_was_let_go_is_left_alone() {
+        let (orders, mut ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("port"), orders, SILENCE);
+        let began = Instant::now();
+        watch.take(&WireEvent::PortOpened("port".to_owned()), began);
+        watch.let_go();
+        (1..100).for_each(|n| watch.check_silence(began + Duration::from_millis(n * 100)));
+        assert!(matches!(ordered.try_recv(), Err(mpsc::error::TryRecvError::Disconnected)));
+    }
 }

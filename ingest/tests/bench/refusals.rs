@@ -2,6 +2,7 @@
 
 use crate::device::{BenchBox, Device};
 use crate::rig::{Bench, Left};
+use ingest::plow::{OwnColumn, OwnSensor};
 use ingest::port::PortError;
 use ingest::recorder::{Destination, GnssPort, RecordConfig, Wish};
 use std::time::Duration;
@@ -152,4 +153,26 @@ fn what_is_no_sensor_box_or_may_not_be_opened() {
         |port: &std::path::Path| PortError::Busy { port: port.to_owned(), holder: "process 7".to_owned() };
     let said = bench().closed("plow", busy).refused(&bench_config());
     assert_eq!(said, "port plow is busy: process 7 has it; end that program or name another port");
+}
+
+/// A plow of which only what the user has named is measured is recorded as any other.
+#[test]
+fn a_plow_without_sensors_and_one_with_columns_of_ones_own_alone() {
+    let none = refused(|config| config.plow.sensors.clear());
+    assert!(none.contains("\"Test plow\"") && none.contains("sensors"), "{none}");
+    let mut config = bench_config();
+    config.plow.sensors.clear();
+    let column = OwnColumn::new("link force", "counts").unwrap();
+    let own = OwnSensor { channel: "pull".to_owned(), column, calibration: None, count_limits: None };
+    config.plow.own_sensors.push(own);
+    config.duration = Some(Duration::from_secs(3));
+    let bench = bench();
+    config.destination = Destination::In(bench.folder.path().join("runs"));
+    let left = bench.record(&config, |_| async {});
+    let [run] = &left.runs()[..] else { panic!("{:?}", left.recorded) };
+    let table = std::fs::read_to_string(run.join("plow.csv")).unwrap();
+    let mut lines = table.lines();
+    assert_eq!(lines.next(), Some("t_s,own_link_force"));
+    // Without a calibration the counts are the readings.
+    assert!(lines.all(|line| line.ends_with(",2600")) && table.lines().count() > 100, "{table:.200}");
 }

@@ -145,3 +145,18 @@ fn a_sample_keeps_no_rows_of_another_width_and_counts_a_boot() {
     assert_eq!(sample.counts, [[1, 3], [2, 4]]);
     assert_eq!((sample.restarts, sample.rows_lost, sample.gaps), (1, 0, 0));
 }
+
+/// However long a sample is asked for: what is over two million rows is as if it had not come, and takes no memory.
+#[test]
+fn a_sample_is_bounded() {
+    const FRAME_ROWS: usize = 25;
+    let mut listener = listener();
+    listener.take(&hello(), Instant::now());
+    listener.begin();
+    for frame in 0..(SAMPLE_ROWS_MAX / FRAME_ROWS + 5) as u32 {
+        listener.take(&rows(frame * FRAME_ROWS as u32, &[7; 2 * FRAME_ROWS]), Instant::now());
+    }
+    let sample = listener.end();
+    assert!((SAMPLE_ROWS_MAX..SAMPLE_ROWS_MAX + FRAME_ROWS).contains(&sample.rows()), "{}", sample.rows());
+    assert_eq!((sample.rows_lost, sample.gaps), (0, 0));
+}

@@ -91,3 +91,15 @@ proptest! {
         prop_assert!(splitter.line.len() <= LINE_BYTES_MAX);
     }
 }
+
+/// A checksum of one byte fits by chance: what no receiver prints is no sentence.
+#[test]
+fn a_sentence_with_a_sign_that_is_not_printed_is_none() {
+    for sign in [b'\x07', b'\x7f', b'\xb0', b'*'] {
+        let body = [b"GPVTG,", &[sign][..], b",N"].concat();
+        let sum = body.iter().fold(0, |sum, byte| sum ^ byte);
+        let line = [b"$", &body[..], format!("*{sum:02X}").as_bytes()].concat();
+        assert_eq!(checked_body(&line), None, "{sign}");
+    }
+    assert_eq!(checked_body(b"$GPVTG,,,,,,,,,N*30"), Some("GPVTG,,,,,,,,,N"));
+}

@@ -1,4 +1,5 @@
 use super::*;
+use crate::plow::Sensor;
 
 /// Stretches of so many s, each with a depth in mm and a pull in N, at 50 rows a second.
 fn found(stretches: &[(f64, f64, f64)]) -> Vec<PassEvent> {
@@ -270,4 +271,22 @@ fn what_is_usual_is_learned_slowly() {
     let lighter = (4.0, 200.0, 650.0);
     assert_eq!(found(&[OUT, PASS, light, OUT, lighter, OUT]).len(), 2, "no pass beside those of before");
     assert_eq!(found(&[OUT, (120.0, 200.0, 2000.0), OUT, lighter, OUT]).len(), 4);
+}
+
+/// Depth, and a pull that may as well come from the links.
+#[test]
+fn what_a_plow_lacks_to_find_its_passes_is_named() {
+    let plows = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
+    let said = |roles: &[ChannelRole]| {
+        let mut plow = crate::plow::read_plow(&plows.join("two-bottom.toml")).unwrap();
+        let any = plow.sensors[0].clone();
+        plow.sensors = roles.iter().map(|role| Sensor { measures: *role, ..any.clone() }).collect();
+        cannot_find(&plow)
+    };
+    assert_eq!(said(&[ChannelRole::Depth, ChannelRole::Pull]), None);
+    assert_eq!(said(&[ChannelRole::LowerLinks, ChannelRole::Depth]), None);
+    assert_eq!(said(&[ChannelRole::LowerLinks]), Some("no sensor measures the depth"));
+    let no_pull = said(&[ChannelRole::Depth, ChannelRole::TopLink]).unwrap();
+    assert_eq!(no_pull, "no sensor measures the pull, nor the force along the lower links");
+    assert_eq!(said(&[ChannelRole::Tail]), Some("no sensor measures the depth, nor the pull"));
 }
