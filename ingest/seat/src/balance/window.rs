@@ -315,3 +315,6 @@ fn mean_of_bins(exact: f64, bins: &[f64]) -> Option<Estimate> {
     let of_bins = stats::series_figures::series_mean(&[stretch], BINS_A_SECOND).ok()?;
     Estimate::around(exact, of_bins.half_width())
 }
+
+#[cfg(test)]
+mod tests;

@@ -156,6 +156,7 @@ pub async fn answer(stream: impl AsyncRead + AsyncWrite + Unpin, peer: Peer, rou
 #[cfg(test)]
 mod tests {
     use super::*;
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
 
     fn is_closed(place: &Place) -> bool {
         // A closing that nobody waited for yet is kept.
@@ -183,5 +184,57 @@ mod tests {
         assert_eq!(counts.connections_dropped.load(Ordering::Relaxed), CONNECTIONS_MAX as u64 - 1);
         places.leave(&first[0], &counts);
         assert_eq!(places.taken().len(), CONNECTIONS_MAX - 1);
+    }
+
+    /// In simulated time.
+    fn paused<T>(of: impl Future<Output = T>) -> T {
+        let mut runtime = tokio::runtime::Builder::new_current_thread();
+        runtime.enable_time().start_paused(true).build().unwrap().block_on(of)
+    }
+
+    #[test]
+    fn who_asks_for_nothing_in_time_goes_and_who_asked_or_views_stays() {
+        for (stage, goes) in [(WAITS, true), (ASKED, false), (VIEWS, false)] {
+            let place = Place::default();
+            place.stage.store(stage, Ordering::Relaxed);
+            let ended = |within| paused(async { tokio::time::timeout(within, silent(&place)).await.is_ok() });
+            assert!(!ended(HEAD_WITHIN - Duration::from_millis(10)));
+            assert_eq!(ended(10 * HEAD_WITHIN), goes, "stage {stage}");
+        }
+    }
+
+    /// What is answered to these bytes until the connection is closed, and how long that took.
+    fn answered(asked: &str) -> (String, Duration) {
+        let peer = Peer::new(([127, 0, 0, 1], 40_000).into(), ([127, 0, 0, 1], 8377).into());
+        let place = Arc::clone(&peer.place);
+        let hello = axum::routing::get(move || {
+            let stage = place.stage.load(Ordering::Relaxed);
+            async move { format!("stage {stage}") }
+        });
+        paused(async {
+            let (ours, mut theirs) = tokio::io::duplex(1 << 16);
+            theirs.write_all(asked.as_bytes()).await.unwrap();
+            let began = tokio::time::Instant::now();
+            answer(ours, peer, Router::new().route("/", hello)).await;
+            let mut said = String::new();
+            theirs.read_to_string(&mut said).await.unwrap();
+            (said, began.elapsed())
+        })
+    }
+
+    #[test]
+    fn one_request_is_answered_and_none_that_is_long_or_slow() {
+        let one = "GET / HTTP/1.1\r\nhost: a\r\n\r\n";
+        let (said, _) = answered(&one.repeat(2));
+        assert_eq!(said.matches("HTTP/1.1 200").count(), 1, "{said}");
+        assert!(said.ends_with(&format!("stage {ASKED}")), "it has asked before it is answered: {said}");
+        let long = one.replace("host", &format!("x: {}\r\nhost", "y".repeat(REQUEST_BYTES_MAX)));
+        let many = one.replace("host", &format!("{}host", "x: y\r\n".repeat(HEADERS_MAX)));
+        for asked in [long, many] {
+            let (said, _) = answered(&asked);
+            assert!(said.starts_with("HTTP/1.1 431"), "{said}");
+        }
+        let (said, took) = answered("GET / HTTP/1.1\r\nhost:");
+        assert!(!said.contains(" 200 ") && took == HEAD_WITHIN, "{took:?}: {said}");
     }
 }
