@@ -64,6 +64,7 @@ fn the_first_seeds_and_those_that_found_something() {
     (0..12).chain(LONG_SEEDS..LONG_SEEDS + 1).chain(FOUND).for_each(|seed| sum.add(seed));
     sum.say();
     assert_eq!(sum.failed, Vec::<String>::new());
+    assert!((0..12).any(|seed| Plan::of_seed(seed).own.is_some()), "one has a channel of the user's own");
     let (written, lost) = sum.rows();
     assert!(written > 100_000 && lost > 1_000, "the worlds have rows and faults in them");
 }

@@ -93,6 +93,8 @@ pub struct Plan {
     pub seed: u64,
     pub lasts_s: f64,
     pub boxes: Vec<BoxPlan>,
+    /// Which of them has a channel of the user's own besides.
+    pub own: Option<usize>,
     pub receiver: Option<ReceiverPlan>,
     pub disk: Vec<DiskTrouble>,
     /// When the run folder is moved away.
@@ -135,7 +137,7 @@ impl Plan {
             let rates_hz = if lasts_s > 600.0 { vec![1, 5, 10, 20] } else { vec![5, 20, 50, 100, 200, 1000] };
             (lasts_s, Pace { rates_hz, faults_s: [15.0, 60.0, 1e9] })
         };
-        let boxes = (0..*[1, 1, 1, 1, 2, 3].choose(&mut rng).unwrap())
+        let boxes: Vec<_> = (0..*[1, 1, 1, 1, 2, 3].choose(&mut rng).unwrap())
             .map(|_| BoxPlan::drawn(lasts_s, &pace, &mut rng))
             .collect();
         let mut disk: Vec<DiskTrouble> = Vec::new();
@@ -159,6 +161,7 @@ impl Plan {
         let mut plan = Self {
             seed,
             lasts_s,
+            own: own_of(seed, boxes.len()),
             boxes,
             receiver: None,
             disk,
@@ -190,6 +193,13 @@ impl Plan {
         }
         plan
     }
+}
+
+/// One world in ten has a channel of the user's own; none of those that found something before there was one, which stay
+/// as they were.
+fn own_of(seed: u64, boxes: usize) -> Option<usize> {
+    let mixed = usize::try_from(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40).unwrap();
+    (mixed % 10 == 3).then(|| mixed / 10 % boxes)
 }
 
 impl Plan {

@@ -131,6 +131,7 @@ fn faults(plan: &Plan) -> Vec<&'static str> {
         if_so(until_wrap_s < plan.lasts_s, "wrap of a box's clock");
     }
     if_so(plan.boxes.len() > 1, "several boxes");
+    if_so(plan.own.is_some(), "channel of the user's own");
     let of_receiver = plan.receiver.iter().flat_map(|receiver| &receiver.faults);
     for (_, fault) in of_receiver.filter(|(at_s, _)| comes(*at_s)) {
         let name = match fault {

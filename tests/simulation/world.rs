@@ -22,7 +22,7 @@ use tokio::time::{Duration, Instant, sleep, sleep_until};
 use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
 use crate::receiver::{Receiver, SharedEpochs, TrueEpoch};
-use crate::sensor_box::{Known, SENSORS, SensorBox, SharedKnown};
+use crate::sensor_box::{Known, OWN, SENSORS, SensorBox, SharedKnown};
 
 /// Bytes that a line holds.
 const LINE_BYTES: usize = 64 * 1024;
@@ -172,11 +172,14 @@ pub fn let_go_by(plan: &Plan) -> Left {
 /// [`SENSORS`].
 pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec<Vec<usize>>) {
     // No two rows of a box are the same to the digits that are written: the pull alone has enough of them.
-    let channels: Vec<Vec<usize>> = match plan.boxes.len() {
+    let mut channels: Vec<Vec<usize>> = match plan.boxes.len() {
         1 => vec![vec![0, 1, 2]],
         2 => vec![vec![0, 1], vec![2, 3]],
         _ => vec![vec![0], vec![1, 2], vec![3, 4]],
     };
+    if let Some(number) = plan.own {
+        channels[number].push(OWN);
+    }
     let mut sockets = BTreeMap::new();
     let mut known: Vec<SharedKnown> = Vec::new();
     for (number, channels) in channels.iter().enumerate().take(plan.boxes.len()) {

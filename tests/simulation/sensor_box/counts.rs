@@ -2,7 +2,7 @@
 
 use firmware_protocol::ChannelKind;
 
-use super::{KINDS, SENSORS};
+use super::SENSORS;
 
 /// Where the plow is.
 #[derive(Clone, Copy, Debug)]
@@ -21,7 +21,7 @@ pub fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize], plow: Optio
         let row = u64::from(row) + u64::from(ahead);
         let mixed = row.wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
         // Within the lower half of what the converter gives, and off its end.
-        let (from, bits) = match (plow, KINDS[*channel]) {
+        let (from, bits) = match (plow, SENSORS[*channel].kind) {
             // 4 to 14 kN and 140 to 208 mm; out of the ground 10 cm above it, with any pull, as nothing else tells rows
             // of a box apart that has no other channel.
             (Some(Plow::InGround), ChannelKind::Pull) => (1_500_000, 22),

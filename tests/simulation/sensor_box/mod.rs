@@ -7,7 +7,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 use firmware_protocol::{
-    Channel, ChannelKind, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
+    Channel, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
 };
 use held::truth::{Fate, TrueRow};
 use rand::{RngExt, SeedableRng};
@@ -22,14 +22,12 @@ use crate::world::Plug;
 use counts::{Plow, counts_of};
 use line::read_from;
 
-pub const SENSORS: [Sensor; 5] = Sensor::ALL;
-const KINDS: [ChannelKind; 5] = [
-    ChannelKind::Pull,
-    ChannelKind::TailDeflection,
-    ChannelKind::Depth,
-    ChannelKind::FrontLoad,
-    ChannelKind::Pitch,
-];
+pub const SENSORS: [Sensor; 6] = {
+    let [pull, tail, depth, front_load, pitch] = Sensor::ALL;
+    [pull, tail, depth, front_load, pitch, Sensor::ENGINE_SPEED]
+};
+/// The place in [`SENSORS`] of a channel of the user's own.
+pub const OWN: usize = 5;
 
 /// What a box knows.
 #[derive(Clone, Debug, Default)]
@@ -371,7 +369,7 @@ impl SensorBox {
     fn hello(&mut self) {
         let channel = |at: &usize| Channel {
             name: Label::new(SENSORS[*at].channel).unwrap(),
-            kind: KINDS[*at],
+            kind: SENSORS[*at].kind,
             adc_bits: SENSORS[*at].adc_bits,
             rate_mhz: self.plan.rate_mhz,
         };
