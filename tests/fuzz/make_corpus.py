@@ -141,7 +141,22 @@ def logged(run):
     yield "huge", b"\x18t,f,d\n0,1e305,2\n1e300,1e306,2\n"
     yield "times-of-day", b"\x20t,f,d\n23:59:58,1,2\n" + b"".join(b"%s,1,2\n" % t for t in [b"23:59:59"] * 2 + [b"0:00:00"] * 2)
     yield "skipped-units", b"\xc0made by a logger\nt,f,d\ns,(kN),[in]\n0,1,2\n1,1,x\n"
+    own = [(t, f, d, 1850 - 0.012 * f) for t, f, d in plain[:40]]
+    yield "own", b"\2t,f,d,o\n" + lines(own).encode()
+    yield "own-gaps", b"\2t,f,d,o\n0,1,2,\n1,1,2,3e-7\n2,1,2,nan\n3,1,2,-1e300\n"
+    yield "own-units", b"\x82t,f,d,o\ns,N,mm,1/min\n0,1,2,1500\n1,1,2,1510\n"
+    yield "own-no-unit", b"\x82t,f,d,o\ns,N,mm,\n0,1,2,1500\n1,1,2,1510\n"
+    yield "own-words", b"\2t,f,d,o\n0,1,2,fast\n"
     yield "backwards", b"\0t,f,d\n1,1,2\n0,1,2\n"
+
+
+def with_own(run_toml, table):
+    """A run's description and table as if its user had named the channel of the tail's spring: a column of his own."""
+    described = run_toml.replace(b'measures = "tail"', b'measures = "other"')
+    described = described.replace(b'"other"\ncount', b'"other"\nname = "spring"\nunit = "mm"\ncount')
+    cells = [line.split(b",") for line in table.splitlines()[1:]]
+    rows = [b",".join([t_s, pull, depth, b"%.12g" % float(tail)]) for t_s, pull, tail, depth in cells]
+    return described, b"\n".join([b"t_s,pull_n,depth_mm,own_spring", *rows, b""])
 
 
 def main():
@@ -168,6 +183,10 @@ def main():
         seed("nmea", f"{capture.stem}-stream", bytes([6, 0, 0, 9, 0, 0]) + raw)
     for plow in sorted(PLOWS.glob("*.toml")):
         seed("plow_toml", plow.stem, plow.read_bytes())
+    described = (PLOWS / "two-bottom.toml").read_bytes()
+    points = b'calibration = { date = "2026-03-01", points = [[120, "0 1/min"], [20120, "1000 1/min"]] }'
+    rpm = b'\n[[sensors]]\nchannel = "rpm"\nmeasures = "other"\nname = "engine speed"\nunit = "1/min"\n'
+    seed("plow_toml", "own", described + rpm + points + b"\n")
     for number, (name, head, body) in enumerate(requests()):
         lines = "\r\n".join([head, "host: 127.0.0.1:8377", f"content-length: {len(body)}", "", body])
         seed("requests", f"{number:02}-{name}", b"\0" + lines.encode())
@@ -190,13 +209,21 @@ def main():
         "events.csv": (run / "events.csv").read_bytes(),
         "plow.wire": wire[:end],
     }
-    for number, (name, data) in enumerate(stored.items()):
-        seed("stored", name, data)
-        seed("run_folder", name, bytes([number]) + data[:9000])
-        seed("repair", name, bytes([number]) + data[:9000])
+    own = dict(stored)
+    own["run.toml"], own["plow.csv"] = with_own(stored["run.toml"], stored["plow.csv"])
+    for of_run, form, prefix in [(stored, 0, ""), (own, 8, "own-")]:
+        for number, (name, data) in enumerate(of_run.items()):
+            if data is not stored[name] or not prefix:
+                seed("stored", prefix + name, data)
+            seed("run_folder", prefix + name, bytes([form + number]) + data[:9000])
+            seed("repair", prefix + name, bytes([form + number]) + data[:9000])
+    lines = own["plow.csv"][:9000].splitlines()[:-1]
+    gaps = [line.rpartition(b",")[0] + b"," if number % 3 == 2 else line for number, line in enumerate(lines)]
+    seed("run_folder", "own-gaps", b"\x09" + b"\n".join([*gaps, b""]))
     seed("repair", "script", bytes([7]) + script(wire, 3000))
     seed("repair", "known", bytes([7]) + known_script(wire))
     seed("run_toml", "too-flat", stored["run.toml"])
+    seed("run_toml", "own", own["run.toml"])
 
 
 main()

@@ -2,7 +2,8 @@
 
 use super::script::records;
 use super::wrapped::framed;
-use ingest::plow::read_plow_text;
+use ingest::assemble::{CalibratedSensor, calibrated};
+use ingest::plow::{OwnColumn, OwnSensor, Sensor, read_plow_text};
 use ingest::tables::Tables;
 use ingest::wire_file::{Record, WireEvent, WireReader};
 use std::path::Path;
@@ -15,9 +16,6 @@ pub fn body(data: &[u8]) {
     let Ok(plow) = read_plow_text(PLOW, Path::new("plow.toml")) else {
         panic!("the stored plow is not readable")
     };
-    let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors, &plow.own_sensors) else {
-        panic!("nor are its sensors")
-    };
     let records = records(data, event);
     // The container gives back what was put into it.
     let mut file = ingest::wire_file::WIRE_MAGIC.to_vec();
@@ -25,7 +23,26 @@ pub fn body(data: &[u8]) {
     let mut reader = WireReader::new(&file);
     let read: Vec<Record> = reader.by_ref().collect();
     assert_eq!((read.len(), reader.fault()), (records.len(), None));
-    let whole = rows(&records, &sensors);
+    // As described, and with the tail's spring as a column of the user's own.
+    let own = OwnColumn::new("spring", "mm").ok().map(|column| OwnSensor {
+        channel: "tail".to_owned(),
+        column,
+        calibration: plow
+            .sensors
+            .iter()
+            .find(|sensor| sensor.channel == "tail")
+            .map(|tail| tail.calibration.clone()),
+        count_limits: None,
+    });
+    let known: Vec<Sensor> = plow.sensors.iter().filter(|sensor| sensor.channel != "tail").cloned().collect();
+    rises(&records, &plow.sensors, &[]);
+    rises(&records, &known, own.as_slice());
+}
+
+/// Rows rise in time, and a script that is cut short gives a beginning of them.
+fn rises(records: &[Record], sensors: &[Sensor], own: &[OwnSensor]) {
+    let sensors = calibrated(sensors, own).unwrap_or_else(|fault| panic!("no sensors: {fault}"));
+    let whole = rows(records, &sensors);
     let half = rows(&records[..records.len() / 2], &sensors);
     assert!(whole.starts_with(half.as_str()), "the beginning of a script gives other rows than the whole");
     let times: Vec<f64> =
@@ -34,7 +51,7 @@ pub fn body(data: &[u8]) {
     assert!(times.windows(2).all(|pair| pair[0] < pair[1]), "time does not rise");
 }
 
-fn rows(records: &[Record], sensors: &[ingest::assemble::CalibratedSensor]) -> String {
+fn rows(records: &[Record], sensors: &[CalibratedSensor]) -> String {
     let mut tables = Tables::new(&["plow".to_owned()], sensors, false);
     let (mut rows, mut events) = (String::new(), String::new());
     for record in records {

@@ -2,26 +2,26 @@
 
 use super::records::event;
 use super::script::records;
-use super::stored::{STORED, put};
+use super::stored::{put, run_of};
 use ingest::repair::Repair;
 use ingest::run_folder::write_whole;
 use ingest::wire_file::WIRE_MAGIC;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-/// The first byte says which file the rest is, and whether raw bytes are given as a script, in whole records. Whatever
-/// it is, a repair takes nothing away, does all that is to be done at once, and never touches the raw bytes.
+/// The first byte says which file the rest is, whether raw bytes are given as a script, in whole records, and whether the
+/// run has a column of the user's own. Whatever it is, a repair takes nothing away, does all that is to be done at once, and never touches the raw bytes.
 pub fn body(data: &[u8], folder: &Path) {
     let Some((form, data)) = data.split_first() else { return };
-    let which = usize::from(form % 4);
+    let (stored, which) = (run_of(*form), usize::from(form % 4));
     // What the bytes before have left.
     let _ = std::fs::remove_dir_all(folder);
     if which == 3 && form & 4 != 0 {
         let mut wire = WIRE_MAGIC.to_vec();
         records(data, event).iter().for_each(|record| record.write_to(&mut wire));
-        put(folder, which, &wire);
+        put(folder, stored, which, &wire);
     } else {
-        put(folder, which, data);
+        put(folder, stored, which, data);
     }
     let before = files(folder);
     let repair = match Repair::of(folder) {
@@ -53,7 +53,7 @@ pub fn body(data: &[u8], folder: &Path) {
     assert_eq!(after["plow.wire"], before["plow.wire"]);
     if which == 1 || which == 2 {
         let rows = &after["plow.csv"];
-        assert!(which == 1 || rows == STORED[1].1, "events changed rows");
+        assert!(which == 1 || rows == stored[1].1, "events changed rows");
     }
     let again = Repair::of(folder).unwrap_or_else(|error| panic!("unreadable after its repair: {error}"));
     assert!(again.is_nothing(), "{:?}, then {:?}", repair.findings, again.findings);
