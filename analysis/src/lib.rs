@@ -27,6 +27,7 @@
 //! ```
 
 pub mod causes;
+mod codes;
 pub mod command;
 pub mod compare;
 pub mod draft;

@@ -38,4 +38,6 @@ pub use quality::{ChannelQuality, Quality, QualityInput, STUCK_S, assess};
 pub use spikes::{BOUND_SD as SPIKE_BOUND_SD, Spikes, take_out_spikes};
 pub use time_base::{GAP_STEPS, Segment, SignalError, Signals, even_stretches, slices, stretches, uniform};
 pub use travel::{Even, Speed, Travel, at_even_speed, straight_m};
-pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, WorkingParts, find_working_parts};
+pub use working_part::{
+    RATE_HZ_MAX, WORKING_S_MIN, WorkingPart, WorkingPartError, WorkingParts, find_working_parts,
+};

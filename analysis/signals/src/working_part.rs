@@ -8,6 +8,9 @@ use ingest::quantity::{Force, SaidIn, Unit, UnitSystem};
 
 pub use ingest::passes::rule::WORKING_S_MIN;
 
+/// No plow is logged faster, in rows a second: by choice, twice what a fast box sends.
+pub const RATE_HZ_MAX: f64 = 2000.0;
+
 /// A stretch of the run, in run time.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize, schemars::JsonSchema)]
 pub struct WorkingPart {
@@ -51,9 +54,18 @@ pub enum WorkingPartError {
     /// Three periods of slow bobbing do not fit in.
     #[error(
         "the working part is {} s long after its ends are trimmed by 2 s each; at least \
-         {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass", short_of(*found_s)
+         {WORKING_S_MIN:.0} s are needed (three periods of the slowest bobbing that is searched for, 0.5 Hz): {}",
+        short_of(*found_s),
+        if *rate_hz > RATE_HZ_MAX {
+            format!(
+                "its rows are {rate_hz:.0} a second, so were its times read in the right unit (ms for s)? Import the file \
+                 again with t_s=NAME:UNIT"
+            )
+        } else {
+            "make a longer pass".to_owned()
+        }
     )]
-    TooShort { found_s: f64 },
+    TooShort { found_s: f64, rate_hz: f64 },
 }
 
 fn depth_text(depth_mm: f64, units: UnitSystem) -> String {
@@ -123,7 +135,7 @@ pub fn find_working_parts(
     let longest = WorkingPart { from_s: whole.from_s + trim_s, to_s: whole.to_s - trim_s };
     let found_s = length(&longest).max(0.0);
     if found_s < WORKING_S_MIN {
-        return Err(WorkingPartError::TooShort { found_s });
+        return Err(WorkingPartError::TooShort { found_s, rate_hz: signals.rate_hz });
     }
     all.retain(|part| length(part) >= WORKING_S_MIN);
     Ok(WorkingParts { longest, others: all })
@@ -282,8 +294,11 @@ mod tests {
         let zero = longest(&pass(&[(5.0, 0.0, 0.0), (30.0, 180.0, 0.0)])).unwrap_err().to_string();
         assert!(zero.contains("the pull is zero"), "{zero}");
         for (found_s, told) in [(5.5, "5.5"), (5.99, "5.99"), (5.9996, "5.9996"), (0.0, "0.0")] {
-            let said = WorkingPartError::TooShort { found_s }.to_string();
-            assert!(said.contains(&format!("is {told} s long")), "{said}");
+            let said = WorkingPartError::TooShort { found_s, rate_hz: 50.0 }.to_string();
+            assert!(said.contains(&format!("is {told} s long")) && said.ends_with("longer pass"), "{said}");
         }
+        // Found: 60 s of times in s that were read in ms were told to be too short a pass.
+        let fast = WorkingPartError::TooShort { found_s: 0.0, rate_hz: 50_000.0 }.to_string();
+        assert!(fast.contains("50000 a second") && !fast.contains("longer pass"), "{fast}");
     }
 }

@@ -28,7 +28,7 @@ pub(super) fn sensors(run: &RunEvidence<'_>) -> Cause {
     };
     if let Err(error) = run.identified {
         let step = match error {
-            IdentifyError::Contradiction { .. } => Likelihood::Shown,
+            IdentifyError::Contradiction { .. } | IdentifyError::Unbelievable(_) => Likelihood::Shown,
             _ => Likelihood::Possible,
         };
         raise(step, Evidence::NoFigures { error: error.clone() });

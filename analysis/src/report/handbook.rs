@@ -21,6 +21,7 @@ use spectra::bobbing::{BROADEST_DAMPING, FALSE_ALARM, LEAST_RATIO};
 use spectra::modes::{FALSE_FURTHER_MODE, MOST_MODES, POOR_FIT};
 use spectra::welch::SEGMENT_S_MAX;
 use statics::advice::{BETTER_CHANCE_MIN, FARTHEST_M, USUAL_TRACTOR_HITCH};
+use statics::believable::{DEPTH_ASKED, DEPTH_REFUSED, PULL_OUTSIDE};
 use statics::contradiction::DISTANCE_2_MAX;
 use statics::distribution::WIDE_DOF;
 use statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, moldboard_draft, soil_factor};
@@ -171,6 +172,9 @@ fn settings() -> Numbers {
         ("neighborhood", share(NEIGHBOURHOOD_CHANCE_MIN)),
         ("chance_min", share(CHANCE_MIN)),
         ("side_min", share(SIDE_CHANCE_MIN)),
+        ("depth_asked", number(DEPTH_ASKED)),
+        ("depth_refused", number(DEPTH_REFUSED)),
+        ("pull_outside", number(PULL_OUTSIDE)),
         ("firm_max", share(FIRM_OTHER_SHARE_MAX)),
         ("distance_max", number(DISTANCE_2_MAX)),
         ("usual_hitch", both(usual_hitch).into()),

@@ -13,6 +13,7 @@ use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
 use super::seeds::Seeds;
 use super::spectrum::{LoadSpectrum, SpectrumFigures};
+use super::stray::Strays;
 use super::travel::travel_figures;
 use ingest::plow::{ChannelRole, needed_at_once};
 use ingest::quantity::{Force, SaidIn, UnitSystem};
@@ -24,6 +25,7 @@ use signals::{
 };
 use spectra::low_frequency_gain::LowFrequencyGain;
 use statics::advice::advise;
+use statics::believable::unbelievable;
 use statics::identify::{DRAWS, Identified, IdentifyError};
 use statics::inputs::{MeanForce, RunFigures};
 use statics::judge::{Judged, judge};
@@ -104,6 +106,7 @@ pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
     let Run { description, mut tables, gnss, notices, .. } = run;
     let own = OwnReadings::take(description.plow.own_columns(), &mut tables);
     let spikes = take_out_spikes(&mut tables);
+    let strays = Strays::of(&tables);
     let Joined { mut signals, apart } = join(tables)?;
     let of_links = pull_from_links(&description.plow, &description.setting, &signals);
     let pull_from_links = of_links.is_some();
@@ -150,7 +153,7 @@ pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
         pull_from_links,
     };
     let (mut summary, identified, figures) =
-        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel)?;
+        parts.summarise((working_part, quality), &strays, load_spectrum.as_ref(), of_travel)?;
     summary.own_columns = own.iter().map(|own| own.figures(working_part)).collect();
     Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified, own })
 }
@@ -171,6 +174,7 @@ impl PassReadings<'_> {
     fn summarise(
         &self,
         (working_part, quality): (WorkingPart, Quality),
+        strays: &Strays,
         spectrum: Option<&LoadSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
     ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {
@@ -215,10 +219,13 @@ impl PassReadings<'_> {
             calibration_checks(&calibrations, run.day(), (self.signals, &self.description.zero), working);
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
+        // What a sensor cannot give is told only where nothing says why.
+        let stray = strays.within(working_part).or_else(|| unbelievable((plow, setting), &figures));
         let signs = Indicators {
             lifted_share,
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
+            stray: stray.or_else(|| self.outside_sensor()),
         };
         let judged = judge((plow, setting), &figures, (&signs, self.table), DRAWS);
         let Judged { identified, verdict, .. } = judged.resting((plow, setting), &figures);

@@ -15,6 +15,7 @@ mod per_metre;
 mod run_facts;
 mod seeds;
 mod spectrum;
+mod stray;
 mod travel;
 mod zero_check;
 

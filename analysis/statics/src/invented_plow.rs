@@ -11,7 +11,7 @@ use std::path::Path;
 
 /// Signals that say nothing.
 pub(crate) const QUIET: Indicators =
-    Indicators { lifted_share: None, front_lifted: false, measured_gain: None };
+    Indicators { lifted_share: None, front_lifted: false, measured_gain: None, stray: None };
 
 const PLOW: &str = r#"
 name = "invented two-bottom"

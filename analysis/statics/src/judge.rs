@@ -1,6 +1,7 @@
 //! The whole way from what a stretch of readings says to the verdict on it: the same for the report of a pass and for
 //! what is shown while it goes on.
 
+use super::believable::unbelievable;
 use super::contradiction::{TableReadings, Witness, held_against};
 use super::identify::{Identified, IdentifyError, identify};
 use super::inputs::RunFigures;
@@ -29,8 +30,13 @@ pub fn judge(
     draws: usize,
 ) -> Judged {
     let witness = Witness { measured_gain: signs.gain_on_the_ground(plow.limits.lifted_share), table };
-    let identified = identify(plow, setting, figures, draws, DRAW_SEED);
-    let identified = held_against((plow, setting), figures, &witness, identified);
+    let identified = match signs.stray.or_else(|| unbelievable((plow, setting), figures)) {
+        Some(why) => Err(IdentifyError::Unbelievable(why)),
+        None => {
+            let identified = identify(plow, setting, figures, draws, DRAW_SEED);
+            held_against((plow, setting), figures, &witness, identified)
+        }
+    };
     let verdict = verdict(plow, &identified, signs);
     Judged { identified, verdict, witness }
 }

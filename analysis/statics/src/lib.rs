@@ -50,7 +50,7 @@
 //!     ..RunFigures::of_pull(MeanForce::pull(read(7_480.0)?))
 //! };
 //! let identified = identify(&plow, setting, &run, 2_000, 1);
-//! let signals = Indicators { lifted_share: Some(0.0), front_lifted: false, measured_gain: None };
+//! let signals = Indicators { lifted_share: Some(0.0), front_lifted: false, measured_gain: None, stray: None };
 //! let said = verdict(&plow, &identified, &signals);
 //! println!("{}, because of {:?}", said.class.label(), said.reasons);
 //! assert_eq!(said.class, Class::TooFlat);
@@ -58,6 +58,7 @@
 //! ```
 
 pub mod advice;
+pub mod believable;
 pub mod calibrations;
 pub mod contradiction;
 pub mod distribution;
@@ -82,6 +83,7 @@ pub mod sensitivity;
 pub mod side;
 pub mod soil;
 pub mod top;
+mod unbelievable;
 pub mod value_of_information;
 pub mod verdict;
 pub mod what_if;

@@ -2,6 +2,7 @@
 //! contradict each other.
 
 use super::entries::{Entry, Unit};
+use super::unbelievable::Unbelievable;
 use ingest::quantity::{Force, Length, SaidIn, UnitSystem, in_si};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -110,6 +111,7 @@ impl SaidIn for IdentifyError {
     fn said_in(&self, units: UnitSystem) -> String {
         match self {
             Self::Statics(error) => error.said_in(units),
+            Self::Unbelievable(why) => why.said_in(units),
             _ => self.to_string(),
         }
     }
@@ -165,6 +167,9 @@ pub enum IdentifyError {
          front height: the pull alone tells nothing"
     )]
     NoLoad,
+    /// The means cannot be those of this plow at work.
+    #[error(transparent)]
+    Unbelievable(Unbelievable),
     /// A figure that is NaN or infinite.
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
     NotFinite,

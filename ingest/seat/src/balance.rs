@@ -94,6 +94,7 @@ pub fn balance_of(
         lifted_share: judged_load.as_ref().and_then(|judged| readings.lifted_share(judged)),
         front_lifted: front,
         measured_gain: None,
+        stray: None,
     };
     let judged = judge((plow, setting), &figures, (&signs, readings.table(plow)), draws);
     Ok(Found { figures, judged, front })

@@ -4,7 +4,11 @@ use super::{calibration, draft};
 use crate::report::units::Units;
 use crate::summary::Summary;
 use ingest::plow::Plow;
+use ingest::quantity::{Length, SaidIn};
 use signals::run::{CsvError, MissingRows, Notice, SpeedFrom};
+use statics::believable::{DEPTH_ASKED, depth_off};
+use statics::identify::IdentifyError;
+use statics::verdict::Reason;
 
 /// Everything of a run that is not as it should be, in the order of its working-out.
 pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
@@ -13,7 +17,16 @@ pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> 
     of_run
         .chain(of_calibrations)
         .chain(summary.draft.as_ref().and_then(|d| draft::warning(d, units)))
+        .chain(depth_asked(summary, plow, units))
         .collect()
+}
+
+/// A depth that makes one ask, where it is not what the verdict is withheld for.
+fn depth_asked(summary: &Summary, plow: &Plow, units: Units) -> Option<String> {
+    let depth = Length::from_m(summary.depth.mean_mm.value / 1000.0);
+    let told = |reason: &Reason| matches!(reason, Reason::NoStatics { why: IdentifyError::Unbelievable(_) });
+    let off = depth_off(plow, depth, DEPTH_ASKED).filter(|_| !summary.verdict.reasons.iter().any(told));
+    off.map(|off| off.said_in(units.into()))
 }
 
 /// One notice.

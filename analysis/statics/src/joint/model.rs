@@ -13,6 +13,7 @@
 //! of the change of variables is left out for the reason given in [`super::super::identify`].)
 
 use super::update::Observation;
+use crate::believable::unbelievable;
 use crate::distribution::Distribution;
 use crate::draw::{Draw, solve_backwards};
 use crate::identify::IdentifyError;
@@ -165,6 +166,9 @@ impl Model {
             let refused = |why| (run.name.clone(), why);
             if !figures.is_finite() {
                 return Err(refused(IdentifyError::NotFinite));
+            }
+            if let Some(why) = unbelievable((plow, &run.setting), figures) {
+                return Err(refused(IdentifyError::Unbelievable(why)));
             }
             let distributions = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {

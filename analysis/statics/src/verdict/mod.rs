@@ -23,6 +23,7 @@ pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, sign
             let reasons = reasons::without_statics(error, signs, &plow.limits);
             let (contradicted, suspects) = match error {
                 IdentifyError::Contradiction { suspects, .. } => (true, suspects.clone()),
+                IdentifyError::Unbelievable(_) => (true, Vec::new()),
                 _ => (false, Vec::new()),
             };
             return Verdict { reasons, contradicted, suspects, ..Verdict::default() };

@@ -4,6 +4,7 @@ use super::class::{Class, ClassProbabilities};
 use crate::draw::Draw;
 use crate::identify::{Identified, IdentifyError, SoilBasis};
 use crate::inputs::{Input, MeasuredLoads};
+use crate::unbelievable::Unbelievable;
 use ingest::plow::{Limits, Plow, ShareCondition};
 use ingest::quantity::{Force, Length};
 use schemars::JsonSchema;
@@ -21,6 +22,8 @@ pub struct Indicators {
     /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
     /// does not support one.
     pub measured_gain: Option<Estimate>,
+    /// What of the readings themselves cannot be.
+    pub stray: Option<Unbelievable>,
 }
 
 impl Indicators {
