@@ -101,7 +101,7 @@ fn stamps_coarser_than_the_rows_are_spread_or_refused() -> Outcome<()> {
     // The ends of the file may cut a second off; the row that is left out counts.
     let even = "T,F\n9:00:00,1\n9:00:01,2\n9:00:01,\n9:00:01,3\n9:00:01,4\n9:00:02,5\n9:00:02,6\n9:00:02,7\n9:00:02,8\n9:00:03,9\n";
     let times = [0.0, 0.25, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.25];
-    reads(even, &more, &times, &["4 rows have each time", "evenly over its 1 s", "1 rows without"])?;
+    reads(even, &more, &times, &["4 rows have each time", "evenly over its 1 s", "1 row without"])?;
     for (text, line) in [
         (
             "T,F\n9:00:00,1\n9:00:00,2\n9:00:01,3\n9:00:01,4\n9:00:01,4\n9:00:02,5\n9:00:02,5\n9:00:03,1\n",

@@ -60,9 +60,9 @@ fn what_is_seen_of_a_file_is_shown_with_a_command_that_reads_it() -> Outcome<()>
         "line 4: the names",
         "line 5: their units",
         "Depth: 18,5, 18,0, 18,0 …; 18 to 18.5; as depth_mm, in cm (by the line of units)",
-        "Battery: 12, 12, 12",
+        "Battery: 12, 12, 12 …; 12 to 12; in V (by the line of units); as a column of your own: --column own_battery=Battery:V",
         "time: Time, day-first\n",
-        "4 rows in 4 s, 2 a second; 1 gaps, the longest 3 s",
+        "4 rows in 4 s, 2 a second; 1 gap, the longest 3 s",
     ];
     let rows = look_and_import(text, &parts)?;
     assert_eq!(rows, [[0.0, 7500.0, 185.0], [0.5, 7600.0, 180.0]]);
@@ -99,7 +99,7 @@ fn what_is_no_table_is_told() -> Outcome<()> {
         (&b""[..], "no table of numbers"),
         (b"one line\nand another\n", "no table of numbers"),
         (b"1,2\n3,4\n", "no table of numbers"),
-        (b"\xFF\xFEt\0,\0f\0\n\0", "UTF-16"),
+        (b"\xFF\xFEt\0,\0f\0\n\0", "no table of numbers"),
         (b"\0\0\0\xFF\"\"\";;\n\";;", "no table of numbers"),
     ] {
         fs::write(&file, bytes).unwrap();

@@ -9,3 +9,4 @@ mod look;
 mod mutated_inputs;
 mod own_columns;
 mod written;
+mod wrong_readings;

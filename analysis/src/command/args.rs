@@ -365,6 +365,10 @@ pub(super) struct ImportArgs {
     /// Numbers are written with a decimal comma (needs another --separator, such as ';')
     #[arg(long)]
     pub(super) decimal_comma: bool,
+    /// A number or word that the logger writes for a missing reading, such as --missing-value=-9999: its rows become gaps;
+    /// may be given several times. `none`: there is no such, every number is a reading
+    #[arg(long = "missing-value", value_name = "VALUE", allow_hyphen_values = true)]
+    pub(super) missing_values: Vec<String>,
     /// When the pass was driven, such as 2027-04-11T09:14; without it, the first date in the file, or the file's own
     /// time
     #[arg(long, value_name = "TIME")]
@@ -384,6 +388,9 @@ pub(super) struct ImportArgs {
     /// Notes on this pass
     #[arg(long, value_name = "TEXT")]
     pub(super) note: Option<String>,
+    /// Import a file all the same whose very rows a run in the folder has already
+    #[arg(long)]
+    pub(super) again: bool,
     /// Put the run folder in this folder
     #[arg(long, value_name = "FOLDER", default_value = ".")]
     pub(super) out: PathBuf,

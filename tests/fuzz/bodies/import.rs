@@ -3,6 +3,8 @@
 
 #[path = "../../../analysis/src/command/import/clock.rs"]
 mod clock;
+#[path = "../../../analysis/src/codes.rs"]
+mod codes;
 #[path = "../../../analysis/src/command/import/columns.rs"]
 mod columns;
 #[path = "../../../analysis/src/command/import/head.rs"]

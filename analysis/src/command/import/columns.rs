@@ -1,5 +1,6 @@
 //! Which columns of a logger's file fill which columns of a run, as it was typed. Each error is one sentence.
 
+use super::codes::Missing;
 use super::stamp::TimeFormat;
 use ingest::plow::{ChannelRole, OWN_PREFIX, OwnColumn};
 use ingest::quantity::{Unit, unit_for};
@@ -24,6 +25,8 @@ pub struct Columns {
     pub units_row: bool,
     /// How the time column is written, if it is no number.
     pub time_format: Option<TimeFormat>,
+    /// What stands for a missing reading, besides an empty cell and NaN.
+    pub missing: Missing,
 }
 
 /// Where the time of a row comes from.
@@ -90,8 +93,8 @@ impl Columns {
         let of_reading = |(role, source): (Option<ChannelRole>, Source)| role.map(|role| (role, source));
         let mut readings: Vec<_> = sources.into_iter().filter_map(of_reading).collect();
         readings.sort_by_key(|(role, _)| *role);
-        let (skip_rows, units_row, time_format) = (0, false, None);
-        Ok(Self { time, readings, own, separator, decimal_comma, skip_rows, units_row, time_format })
+        let (skip_rows, units_row, time_format, missing) = (0, false, None, Missing::default());
+        Ok(Self { time, readings, own, separator, decimal_comma, skip_rows, units_row, time_format, missing })
     }
 
     /// With a time column that is written in this format.
@@ -106,6 +109,12 @@ impl Columns {
         }
         let time_format = TimeFormat::of(format).map_err(|why| format!("--time-format '{format}': {why}"))?;
         Ok(Self { time_format: Some(time_format), ..self })
+    }
+
+    /// The names in the file of all that is read but the time, in the order of a row.
+    pub fn names(&self) -> impl Iterator<Item = String> {
+        let readings = self.readings.iter().map(|(_, source)| &source.name);
+        readings.chain(self.own.iter().map(|source| &source.name)).cloned()
     }
 
     /// The columns of the run that is made, but for the user's own.

@@ -1,5 +1,6 @@
 //! How a logger's file is likely written, by its lines.
 
+use super::codes::{Code, Ends};
 use super::stamp::Common;
 use ingest::quantity::{Dimension, unit_for};
 use std::collections::BTreeMap;
@@ -18,8 +19,9 @@ pub struct Guess {
     pub skip_rows: u64,
     pub names: Vec<String>,
     pub units: Option<Vec<String>>,
-    /// Cells of the rows.
+    /// Cells of the rows, and the line of each.
     pub rows: Vec<Vec<String>>,
+    pub lines: Vec<u64>,
     pub time: Option<TimeGuess>,
 }
 
@@ -33,6 +35,28 @@ pub enum TimeGuess {
 }
 
 impl Guess {
+    /// The numbers of a column, each with its line.
+    pub fn numbers(&self, column: usize) -> impl Iterator<Item = (u64, f64)> {
+        let of_row = move |row: &Vec<String>| row.get(column).and_then(|cell| self.number(cell));
+        self.lines.iter().zip(&self.rows).filter_map(move |(line, row)| Some((*line, of_row(row)?)))
+    }
+
+    /// Those of them that look like codes for a missing reading.
+    pub fn codes(&self, column: usize) -> Vec<Code<u64>> {
+        let mut ends = Ends::default();
+        self.numbers(column).for_each(|(line, number)| ends.take(number, &line));
+        ends.codes()
+    }
+
+    /// The unit of a column by the line of units, or by its name; empty where neither says one.
+    pub fn unit_said(&self, column: usize) -> Option<(&str, &'static str)> {
+        let line = self.units.as_ref().and_then(|units| units.get(column)).map(String::as_str);
+        let of_line = line.filter(|unit| !unit.is_empty()).map(|unit| (unit, "by the line of units"));
+        let bracketed = |name: &String| name.ends_with([')', ']']);
+        let name = self.names.get(column).filter(|name| bracketed(name)).and_then(|name| unit_in(name));
+        of_line.or(name.map(|unit| (unit, "by its name")))
+    }
+
     /// A cell as a number.
     pub fn number(&self, cell: &str) -> Option<f64> {
         let plain = if self.decimal_comma { cell.replace(',', ".") } else { cell.to_owned() };
@@ -80,7 +104,8 @@ pub fn guess(text: &str) -> Option<Guess> {
         Some(header) if is_units(&nearest.1) && header.0 + 1 == nearest.0 => (header, Some(nearest.1)),
         _ => (nearest, None),
     };
-    let rows: Vec<Vec<String>> = rows(first).filter(is_data).collect();
+    let data = (first as u64 + 1..).zip(rows(first)).filter(|(_, row)| is_data(row));
+    let (line_numbers, rows): (Vec<u64>, Vec<Vec<String>>) = data.unzip();
     let with_comma = |row: &Vec<String>| row.iter().any(|cell| is_decimal(cell, ','));
     let decimal_comma = separator != ',' && rows.iter().take(LINES_SEEN).any(with_comma);
     let strip = |unit: &String| unit.trim_matches(['[', ']', '(', ')', ' ']).to_owned();
@@ -91,6 +116,7 @@ pub fn guess(text: &str) -> Option<Guess> {
         names: header.1,
         units: units.map(|units| units.iter().map(strip).collect()),
         rows,
+        lines: line_numbers,
         time: None,
     };
     seen.time = stamps(&seen).or_else(|| number_of_time(&seen));

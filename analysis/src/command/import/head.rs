@@ -1,6 +1,7 @@
 //! The lines that say what a logger's file has: names of columns, and their units.
 
 use super::clock::Place;
+use super::codes::Missing;
 use super::columns::{Columns, OwnSource, Source, Time, meant};
 use super::stamp::TimeFormat;
 use ingest::description_file::{UTF16_SENTENCE, is_utf16};
@@ -35,6 +36,7 @@ pub struct Places {
     pub readings: Vec<Cell>,
     pub own: Vec<Cell>,
     pub decimal_comma: bool,
+    pub missing: Missing,
 }
 
 pub enum TimePlace {
@@ -91,7 +93,7 @@ pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<
         Ok((Cell { place, factor: 1.0 }, own_unit_of(source, units.get(place))))
     };
     let own = columns.own.iter().map(own).collect::<Result<Vec<_>, _>>()?;
-    let (own, own_units) = own.into_iter().unzip();
+    let (own, own_said): (Vec<Cell>, Vec<Option<(String, &str)>>) = own.into_iter().unzip();
     let (time, time_no_unit) = match (&columns.time, &columns.time_format) {
         (Time::Rate(rate), _) => (TimePlace::Rate(*rate), false),
         (Time::Column(source), None) => {
@@ -110,9 +112,15 @@ pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<
         }
     };
     let readings = columns.readings.iter().map(|(_, source)| cell(source)).collect::<Result<Vec<_>, _>>()?;
+    let of_own =
+        columns.own.iter().zip(&own_said).filter_map(|(source, said)| Some((source, said.as_ref()?)));
+    taken
+        .extend(of_own.map(|(source, (unit, from))| format!("{} is read in {unit}, by {from}", source.name)));
+    let own_units = own_said.into_iter().map(|said| said.map(|(unit, _)| unit)).collect();
     let no_unit = (readings.iter().map(|(_, no_unit)| *no_unit).collect(), time_no_unit);
     let readings = readings.into_iter().map(|(cell, _)| cell).collect();
-    let places = Places { time, readings, own, decimal_comma: columns.decimal_comma };
+    let (decimal_comma, missing) = (columns.decimal_comma, columns.missing.clone());
+    let places = Places { time, readings, own, decimal_comma, missing };
     Ok(Head { places, taken, no_unit, own_units })
 }
 
@@ -167,12 +175,13 @@ fn unit_of(source: &Source, cell: Option<&[u8]>) -> Result<(Option<Unit>, Option
     Ok((unit, unit.map(|_| "its name")))
 }
 
-/// The unit that the file says of one of the user's own columns, if none was typed.
-fn own_unit_of(source: &OwnSource, cell: Option<&[u8]>) -> Option<String> {
+/// The unit that the file says of one of the user's own columns, and where, if none was typed.
+fn own_unit_of(source: &OwnSource, cell: Option<&[u8]>) -> Option<(String, &'static str)> {
     if source.unit.is_some() {
         return None;
     }
-    unit_in_line(cell).or_else(|| unit_in_name(&source.name))
+    let of_line = unit_in_line(cell).map(|unit| (unit, "the line of units"));
+    of_line.or_else(|| unit_in_name(&source.name).map(|unit| (unit, "its name")))
 }
 
 fn plain_unit(text: &str) -> String {

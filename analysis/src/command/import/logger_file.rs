@@ -1,6 +1,7 @@
 //! A logger's file: its rows, in the columns and units of a run.
 
 use super::clock::{Clock, Place};
+use super::codes::{Code, Ends, Missing};
 use super::columns::{Columns, Time};
 use super::head::{Cell, Head, Places, TimePlace, Unplaced, of_csv, place_of, places};
 use super::stamp::{Stamp, TimeFormat};
@@ -33,6 +34,8 @@ pub struct Imported {
     pub own_units: Vec<Option<String>>,
     /// The first stamp, where the file has dates: by the logger's clock, and how far that goes east of Greenwich in s.
     pub began: Option<(DateTime, Option<i32>)>,
+    /// Numbers that look like codes for a missing reading, each with the name of its column and its first line.
+    pub codes: Vec<(String, Code<u64>)>,
 }
 
 /// A time, and the stamp it was read from.
@@ -44,17 +47,27 @@ type TimeRead = (f64, Option<Stamp>);
 /// # Errors
 /// [`LoggerFault`].
 pub fn read_rows(mut file: impl Read + Seek, columns: &Columns) -> Result<Imported, LoggerFault> {
-    rows_in(&mut file, columns).map_err(|fault| match fault {
+    let read = rows_in(&mut file, columns).map_err(|fault| match fault {
         Unplaced::At(position, why) => match line_at(&mut file, &position) {
             Ok(line) => LoggerFault::Line { line, why },
             // A pipe cannot be read again.
             Err(_) => LoggerFault::File(format!("near line {}: {why}", position.line())),
         },
         Unplaced::File(why) => LoggerFault::File(why),
-    })
+    });
+    let (mut imported, codes) = read?;
+    let lined = |(column, Code { value, rows, first, others }): (String, Code<Place>)| {
+        let first = line_at(&mut file, &first).unwrap_or_else(|_| first.line());
+        (column, Code { value, rows, first, others })
+    };
+    imported.codes = codes.into_iter().map(lined).collect();
+    Ok(imported)
 }
 
-fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
+/// Codes, each with the name of its column and its place.
+type CodesPlaced = Vec<(String, Code<Place>)>;
+
+fn rows_in(file: impl Read, columns: &Columns) -> Result<(Imported, CodesPlaced), Unplaced> {
     let mut file = BufReader::new(file);
     let skipped = skip_lines(&mut file, columns.skip_rows)?;
     let mut reader =
@@ -68,7 +81,7 @@ fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
     (imported.taken, imported.no_unit, imported.own_units) = (taken, no_unit, own_units);
     let daily = columns.time_format.as_ref().is_some_and(TimeFormat::is_daily);
     let mut clock = Clock::new(daily, matches!(columns.time, Time::Column(_)));
-    rows_of(&mut reader, &places, &mut clock, &mut imported).map_err(fault)?;
+    let ends = rows_of(&mut reader, &places, &mut clock, &mut imported).map_err(fault)?;
     if imported.rows.is_empty() {
         return Err(Unplaced::File(
             "no row has a number in every wanted column: are they the right columns?".to_owned(),
@@ -76,7 +89,13 @@ fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
     }
     let said = clock.settle(&mut imported.rows).map_err(|(place, why)| fault(Unplaced::At(place, why)))?;
     imported.taken.extend(said);
-    Ok(imported)
+    let of_column = |(name, ends): (String, Ends<Place>)| {
+        ends.codes().into_iter().map(move |code| (name.clone(), code)).collect::<Vec<_>>()
+    };
+    let mut codes: CodesPlaced = columns.names().zip(ends).flat_map(of_column).collect();
+    codes.retain(|_| !columns.missing.no_more);
+    codes.iter_mut().for_each(|(_, code)| code.first = skipped.before(&code.first));
+    Ok((imported, codes))
 }
 
 fn rows_of(
@@ -84,8 +103,9 @@ fn rows_of(
     places: &Places,
     clock: &mut Clock,
     imported: &mut Imported,
-) -> Result<(), Unplaced> {
+) -> Result<Vec<Ends<Place>>, Unplaced> {
     let mut record = csv::ByteRecord::new();
+    let mut ends = vec![Ends::default(); places.readings.len() + places.own.len()];
     for index in 0u64.. {
         if !reader.read_byte_record(&mut record).map_err(|error| of_csv(&error))? {
             break;
@@ -96,7 +116,7 @@ fn rows_of(
             let words = index == 0 && !record.iter().any(|cell| cell.iter().any(u8::is_ascii_digit));
             at(if words { format!("{why}; is it a line of units? See --units-row") } else { why })
         };
-        let (time, values) = places.row(&record, index).map_err(units)?;
+        let (time, values) = places.row((&record, &place), index, &mut ends).map_err(units)?;
         let kept = values.filter(|_| time.is_some());
         imported.left_out += usize::from(kept.is_none());
         let Some((t_s, stamp)) = time else { continue };
@@ -110,7 +130,7 @@ fn rows_of(
             imported.rows.push(row);
         }
     }
-    Ok(())
+    Ok(ends)
 }
 
 /// What was skipped at the begin of a file.
@@ -172,11 +192,12 @@ impl Places {
     #[allow(clippy::type_complexity, reason = "both are taken apart at once")]
     fn row(
         &self,
-        record: &csv::ByteRecord,
+        (record, at): (&csv::ByteRecord, &Place),
         index: u64,
+        ends: &mut [Ends<Place>],
     ) -> Result<(Option<TimeRead>, Option<Vec<f64>>), String> {
-        let read = |cell: &Cell| {
-            let value = number(record.get(cell.place).unwrap_or(&[]), self.decimal_comma)?;
+        let cell_of = |cell: &Cell| record.get(cell.place).unwrap_or(&[]);
+        let in_unit = |cell: &Cell, value: Option<f64>| {
             let value = value.map(|value| value * cell.factor);
             match value.filter(|value| !value.is_finite()) {
                 Some(_) => Err("a number is too large: is it in that unit?".to_owned()),
@@ -184,13 +205,25 @@ impl Places {
             }
         };
         let time = match &self.time {
-            TimePlace::Cell(cell) => read(cell).map_err(of_time)?.map(|t_s| (t_s, None)),
+            TimePlace::Cell(cell) => {
+                let value = number(cell_of(cell), self.decimal_comma, &Missing::default());
+                value.and_then(|value| in_unit(cell, value)).map_err(of_time)?.map(|t_s| (t_s, None))
+            }
             TimePlace::Stamp(places, format) => stamp(record, places, format)?,
             TimePlace::Rate(rate) => Some((index as f64 / rate, None)),
         };
-        let values = self.readings.iter().map(read).collect::<Result<Option<Vec<f64>>, _>>()?;
+        let mut ends = ends.iter_mut();
+        let mut read = |cell: &Cell| {
+            let value = number(cell_of(cell), self.decimal_comma, &self.missing)?;
+            if let Some((value, ends)) = value.zip(ends.next()) {
+                ends.take(value, at);
+            }
+            in_unit(cell, value)
+        };
+        let values = self.readings.iter().map(&mut read).collect::<Result<Vec<_>, _>>()?;
         let own = self.own.iter().map(|cell| Ok(read(cell)?.unwrap_or(f64::NAN)));
         let own = own.collect::<Result<Vec<f64>, String>>()?;
+        let values = values.into_iter().collect::<Option<Vec<f64>>>();
         Ok((time, values.map(|values| [values, own].concat())))
     }
 }
@@ -225,10 +258,10 @@ fn shown(cell: &str) -> String {
 
 const NOT_TEXT: &str = "a cell is not text: save the file as UTF-8";
 
-/// A finite number, `None` for an empty cell or NaN.
-fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
+/// A finite number, `None` for an empty cell, NaN and what stands for a missing reading.
+fn number(cell: &[u8], decimal_comma: bool, missing: &Missing) -> Result<Option<f64>, String> {
     let text = std::str::from_utf8(cell).map_err(|_| NOT_TEXT.to_owned())?.trim();
-    if text.is_empty() || text.eq_ignore_ascii_case("nan") {
+    if text.is_empty() || text.eq_ignore_ascii_case("nan") || missing.is_text(text) {
         return Ok(None);
     }
     let shown = shown(text);
@@ -236,9 +269,12 @@ fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
     let hint = if text.contains(',') && !decimal_comma {
         " (decimal comma? see --decimal-comma)"
     } else {
-        ": correct it, or leave the cell empty for a gap"
+        ": correct it, or leave the cell empty for a gap (a word for it: --missing-value)"
     };
     let value: f64 = plain.parse().map_err(|_| format!("'{shown}' is not a number{hint}"))?;
+    if missing.is_number(value) {
+        return Ok(None);
+    }
     if value.is_finite() { Ok(Some(value)) } else { Err(format!("'{shown}' is not a finite number{hint}")) }
 }
 
@@ -248,13 +284,19 @@ mod tests {
 
     #[test]
     fn cells_are_numbers_gaps_or_errors() {
-        assert_eq!(number(b" 1.5 ", false), Ok(Some(1.5)));
-        assert_eq!(number(b"1,5", true), Ok(Some(1.5)));
-        assert_eq!(number(b"", false), Ok(None));
-        assert_eq!(number(b"NaN", false), Ok(None));
+        let none = Missing::default();
+        assert_eq!(number(b" 1.5 ", false, &none), Ok(Some(1.5)));
+        assert_eq!(number(b"1,5", true, &none), Ok(Some(1.5)));
+        assert_eq!(number(b"", false, &none), Ok(None));
+        assert_eq!(number(b"NaN", false, &none), Ok(None));
         for wrong in [&b"inf"[..], b"1e400", b"abc", b"1,5", b"\xff"] {
-            assert!(number(wrong, false).is_err());
+            assert!(number(wrong, false, &none).is_err());
         }
+        let missing = Missing::of(&["-9999".to_owned(), "ERR".to_owned(), "1,5".to_owned()], true);
+        for gap in [&b"-9999"[..], b" -9999,00", b"-9.999e3", b"ERR", b"1,50"] {
+            assert_eq!(number(gap, true, &missing), Ok(None));
+        }
+        assert_eq!(number(b"9999", true, &missing), Ok(Some(9999.0)));
     }
 
     fn fault(text: &str, columns: &[&str]) -> String {

@@ -1,13 +1,15 @@
 //! `import --look`: what a logger's file seems to have, and a command to start from. It writes nothing, and what it only
 //! guesses it says.
 
+use super::codes::{Code, Missing, one, typed};
 use super::columns::Columns;
-use super::doubt::likely;
+use super::doubt::{likely, unit_in_doubt, up_to, usual_step_us};
 use super::guess::{Guess, TimeGuess, guess, unit_in};
 use super::logger_file::{Imported, read_rows};
-use ingest::description_file::{UTF16_SENTENCE, is_utf16};
-use ingest::plow::ChannelRole;
+use crate::report::words::counted;
+use ingest::plow::{ChannelRole, OwnColumn};
 use ingest::quantity::{Unit, unit_for};
+use std::collections::BTreeSet;
 use std::fmt::Write;
 use std::io::Cursor;
 use std::path::Path;
@@ -35,14 +37,16 @@ const WORDS: &[(&str, ChannelRole)] = &[
     ("force", ChannelRole::Pull),
 ];
 
-/// What the file at `path` with this content seems to have.
+/// What the file at `path` with this content, and what is to be said of its letters, seems to have.
 ///
 /// # Errors
 /// A sentence where it is no table.
-pub fn look(path: &Path, bytes: &[u8], plow: &str, setting: &str) -> Result<String, String> {
-    if is_utf16(bytes) {
-        return Err(UTF16_SENTENCE.to_owned());
-    }
+pub fn look(
+    path: &Path,
+    (bytes, decoded): (&[u8], Option<&str>),
+    plow: &str,
+    setting: &str,
+) -> Result<String, String> {
     let text = String::from_utf8_lossy(bytes);
     let seen = guess(text.strip_prefix('\u{feff}').unwrap_or(&text)).ok_or(
         "no table of numbers is seen: lines with the same number of cells, under one with their names",
@@ -51,23 +55,32 @@ pub fn look(path: &Path, bytes: &[u8], plow: &str, setting: &str) -> Result<Stri
     let separator = if seen.separator == '\t' { "tab".to_owned() } else { seen.separator.to_string() };
     let comma = if seen.decimal_comma { "comma" } else { "point" };
     let _ = writeln!(report, "{}: between columns '{separator}', decimal {comma}", path.display());
+    report.extend(decoded.map(|decoded| format!("{decoded}\n")));
     let _ = writeln!(report, "line {}: the names of the columns", seen.skip_rows + 1);
     if seen.units.is_some() {
         let _ = writeln!(report, "line {}: their units", seen.skip_rows + 2);
     }
     let mut columns = Vec::new();
     let mut mapped: Vec<ChannelRole> = Vec::new();
+    let mut missing: Vec<(String, Code<u64>)> = Vec::new();
     for (k, name) in seen.names.iter().enumerate() {
-        let _ = write!(report, "  {name}: {}", values_of(&seen, k));
+        let codes = if seen.is_of_time(k) { Vec::new() } else { seen.codes(k) };
+        let _ = write!(report, "  {name}: {}", values_of(&seen, k, &codes));
         let role =
             if seen.is_of_time(k) { None } else { role_of(name).filter(|role| !mapped.contains(role)) };
         if let Some(role) = role {
-            let (unit, from) = unit_of(&seen, k, role);
+            let (unit, from) = unit_of(&seen, k, role, &codes);
             let _ = write!(report, "; as {}, in {unit} ({from})", role.column());
             mapped.push(role);
             columns.push(format!("{}={name}:{unit}", role.column()));
+        } else if !seen.is_of_time(k) && seen.numbers(k).next().is_some() {
+            report.push_str(&own_offer(&seen, k, name));
         }
         report.push('\n');
+        for code in codes {
+            let _ = writeln!(report, "    {}: a code for a missing reading?", one(&code));
+            missing.extend(role.map(|_| (name.clone(), code)));
+        }
     }
     let mut words = vec!["--plow".to_owned(), plow.to_owned(), "--setting".to_owned(), setting.to_owned()];
     if seen.separator != ',' {
@@ -107,14 +120,22 @@ pub fn look(path: &Path, bytes: &[u8], plow: &str, setting: &str) -> Result<Stri
     if rate.is_some() {
         words.extend(["--rate".to_owned(), "HZ".to_owned()]);
     }
+    let codes: BTreeSet<String> = missing.iter().map(|(_, code)| typed(code.value)).collect();
+    words.extend(codes.iter().map(|code| format!("--missing-value={code}")));
     // Read as the command would.
     let read = Columns::of(&columns, rate, seen.separator, seen.decimal_comma).and_then(|columns| {
-        let columns = Columns { skip_rows: seen.skip_rows, units_row: seen.units.is_some(), ..columns };
+        let missing = Missing::of(&codes.into_iter().collect::<Vec<_>>(), false);
+        let columns =
+            Columns { skip_rows: seen.skip_rows, units_row: seen.units.is_some(), missing, ..columns };
         let columns = format.iter().try_fold(columns, |columns, format| columns.with_time_format(format))?;
-        read_rows(Cursor::new(bytes), &columns).map_err(|fault| fault.to_string())
+        let imported = read_rows(Cursor::new(bytes), &columns).map_err(|fault| fault.to_string())?;
+        Ok((columns, imported))
     });
     match read {
-        Ok(imported) => report.push_str(&rows_line(&imported, rate.is_some())),
+        Ok((columns, imported)) => {
+            report.push_str(&rows_line(&imported, rate.is_some()));
+            report.extend(unit_in_doubt(&columns, &imported).map(|why| format!("{why}\n")));
+        }
         Err(why) => drop(writeln!(report, "read so, it is refused: {why}")),
     }
     if mapped.is_empty() {
@@ -136,18 +157,38 @@ fn also(others: &[&str]) -> String {
     }
 }
 
-/// First values of a column, and the range of its numbers.
-fn values_of(seen: &Guess, column: usize) -> String {
-    let cells = || seen.rows.iter().filter_map(|row| row.get(column));
-    let first: Vec<String> =
-        cells().take(VALUES_SHOWN).map(|cell| cell.chars().take(CHARS_SHOWN).collect()).collect();
-    let numbers = cells().filter_map(|cell| seen.number(cell));
-    let range = numbers.fold(None, |range, x| {
+/// How a column that is none of a run's is taken along: in the words of `--column`.
+fn own_offer(seen: &Guess, column: usize, name: &str) -> String {
+    let short = name.split(['[', '(']).next().unwrap_or(name).trim();
+    let Ok(own) = OwnColumn::new(short, "1") else { return String::new() };
+    let said = seen.unit_said(column);
+    let known = said.filter(|(unit, _)| OwnColumn::new(short, unit).is_ok());
+    let from = known.map_or("its unit is not said".to_owned(), |(unit, from)| format!("in {unit} ({from})"));
+    let word = format!("{}={name}:{}", own.column(), known.map_or("UNIT", |(unit, _)| unit));
+    format!("; {from}; as a column of your own: --column {}", quoted(&word))
+}
+
+/// First values of a column, and the range of its numbers but for those codes.
+fn values_of(seen: &Guess, column: usize, codes: &[Code<u64>]) -> String {
+    let first: Vec<String> = seen
+        .rows
+        .iter()
+        .filter_map(|row| row.get(column))
+        .take(VALUES_SHOWN)
+        .map(|cell| cell.chars().take(CHARS_SHOWN).collect())
+        .collect();
+    let range = readings(seen, column, codes).fold(None, |range, x| {
         let (low, high) = range.unwrap_or((x, x));
         Some((x.min(low), x.max(high)))
     });
     let range = range.map_or(String::new(), |(low, high): (f64, f64)| format!("; {low} to {high}"));
     format!("{} …{range}", first.join(", "))
+}
+
+/// The numbers of a column but for those codes.
+fn readings(seen: &Guess, column: usize, codes: &[Code<u64>]) -> impl Iterator<Item = f64> {
+    let is_code = |number: &f64| codes.iter().any(|code| code.value == *number);
+    seen.numbers(column).map(|(_, number)| number).filter(move |number| !is_code(number))
 }
 
 fn role_of(name: &str) -> Option<ChannelRole> {
@@ -157,7 +198,7 @@ fn role_of(name: &str) -> Option<ChannelRole> {
 }
 
 /// The unit of a reading, and how it is known.
-fn unit_of(seen: &Guess, column: usize, role: ChannelRole) -> (String, &'static str) {
+fn unit_of(seen: &Guess, column: usize, role: ChannelRole, codes: &[Code<u64>]) -> (String, &'static str) {
     let own = role.column_unit();
     let fits = |symbol: &str| unit_for(own.dimension, symbol).ok().map(|unit: &Unit| unit.symbol.to_owned());
     let name = seen.names.get(column).map_or("", String::as_str);
@@ -171,31 +212,27 @@ fn unit_of(seen: &Guess, column: usize, role: ChannelRole) -> (String, &'static 
     if let Some(unit) = unit_in(name).and_then(fits) {
         return (unit, "by its name");
     }
-    let numbers = seen.rows.iter().filter_map(|row| row.get(column)).filter_map(|cell| seen.number(cell));
-    let largest = numbers.fold(0.0, |most: f64, x| most.max(x.abs()));
-    (likely(role, largest).unwrap_or(own.symbol).to_owned(), "a guess by its size: check it")
+    let up_to = up_to(readings(seen, column, codes));
+    (likely(role, up_to).unwrap_or(own.symbol).to_owned(), "a guess by its size: check it")
 }
 
 /// Rows, how often they come, and where they lack.
 fn rows_line(imported: &Imported, rate_unknown: bool) -> String {
     let rows = &imported.rows;
     let notes: String = imported.taken.iter().map(|said| format!("{said}\n")).collect();
-    let mut steps: Vec<u64> =
-        rows.iter().zip(rows.iter().skip(1)).map(|(one, next)| next.t_us - one.t_us).collect();
-    if rate_unknown || steps.is_empty() {
-        return format!("{notes}{} rows\n", rows.len());
-    }
-    let middle = steps.len() / 2;
-    let usual_us = *steps.select_nth_unstable(middle).1;
-    let gaps = steps.iter().filter(|step| **step > 2 * usual_us).count();
-    let longest_us = steps.iter().max().copied().unwrap_or(0);
+    let Some(usual_us) = usual_step_us(rows).filter(|_| !rate_unknown) else {
+        return format!("{notes}{}\n", counted(rows.len(), "row", "rows"));
+    };
+    let steps = || rows.iter().zip(rows.iter().skip(1)).map(|(one, next)| next.t_us - one.t_us);
+    let gaps = steps().filter(|step| *step > 2 * usual_us).count();
+    let longest_us = steps().max().unwrap_or(0);
     let lasts_s = rows.last().map_or(0.0, |row| row.t_us as f64 / 1e6);
     let gaps = match gaps {
         0 => "no gaps".to_owned(),
-        count => format!("{count} gaps, the longest {} s", longest_us as f64 / 1e6),
+        count => format!("{}, the longest {} s", counted(count, "gap", "gaps"), longest_us as f64 / 1e6),
     };
     let hz = (1e6 / usual_us.max(1) as f64 * 100.0).round() / 100.0;
-    format!("{notes}{} rows in {lasts_s} s, {hz} a second; {gaps}\n", rows.len())
+    format!("{notes}{} in {lasts_s} s, {hz} a second; {gaps}\n", counted(rows.len(), "row", "rows"))
 }
 
 /// A word as a shell takes it.

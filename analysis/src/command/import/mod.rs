@@ -1,35 +1,45 @@
 //! `import`: any logger's CSV into run folders, its rows in the columns and units of a run.
 
+mod at_work;
 mod clock;
 mod columns;
 mod doubt;
 mod guess;
 mod head;
+mod letters;
 mod logger_file;
 mod look;
 mod own;
 mod pieces;
 mod stamp;
+mod twice;
+
+// By its place as that of a sibling: the fuzz target has it so.
+use crate::codes;
 
 use super::args::ImportArgs;
 use super::output::{CommandError, Done, setting_of, write};
 use crate::report::units::Units;
+use crate::report::words::counted;
+use codes::{Missing, question};
 use columns::Columns;
 use doubt::unit_in_doubt;
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::passes::cannot_find;
 use ingest::plow::{Plow, Setting, read_plow};
+use ingest::quantity::SaidIn;
 use ingest::row_columns::RowColumns;
 use ingest::run_folder::{
     RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name,
 };
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use jiff::tz::{Offset, TimeZone};
+use letters::as_utf8;
 use logger_file::{Imported, read_rows};
 use pieces::{PASS_S_MIN, passes_of};
 use signals::run::CSV_BYTES_MAX;
-use std::io::Read;
+use std::io::{Cursor, Read};
 use std::path::{Path, PathBuf};
 
 pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
@@ -73,7 +83,8 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
 
 fn columns_of(args: &ImportArgs) -> Result<Columns, String> {
     let columns = Columns::of(&args.columns, args.rate, args.separator, args.decimal_comma)?;
-    let columns = Columns { skip_rows: args.skip_rows, units_row: args.units_row, ..columns };
+    let missing = Missing::of(&args.missing_values, args.decimal_comma);
+    let columns = Columns { skip_rows: args.skip_rows, units_row: args.units_row, missing, ..columns };
     args.time_format.iter().try_fold(columns, |columns, format| columns.with_time_format(format))
 }
 
@@ -116,9 +127,10 @@ fn import_file(
     file: &Path,
 ) -> Result<Vec<String>, CommandError> {
     let mut imported = rows_of(file, columns)?;
-    if let Some(why) = unit_in_doubt(columns, &imported) {
+    if let Some(why) = question(&imported.codes).or_else(|| unit_in_doubt(columns, &imported)) {
         return Err(CommandError::at(file, why));
     }
+    let mut notices = std::mem::take(&mut imported.taken);
     let started = match (typed, imported.began) {
         (Some(typed), _) => typed.clone(),
         (None, Some((at, offset_s))) => {
@@ -128,27 +140,40 @@ fn import_file(
             };
             at.to_zoned_datetime(zone)?
         }
-        (None, None) => file_time(file)?,
+        (None, None) => {
+            let written = file_time(file)?;
+            notices.push(format!(
+                "the file has no date: taken as driven on {}, when it was last written; --started says another",
+                written.strftime("%Y-%m-%d %H:%M")
+            ));
+            written
+        }
     };
-    let (columns, plow) =
+    let (columns, plow, of_own) =
         own::described(columns, &imported, plow).map_err(|why| CommandError::at(file, why))?;
+    notices.extend(of_own);
     let (roles, plow) = (columns.roles.as_slice(), &plow);
     create_parent(&args.out).map_err(CommandError::failed)?;
     let found = passes_of(plow, roles, &imported.rows);
-    let mut notices = std::mem::take(&mut imported.taken);
+    let doubtful = at_work::doubtful((plow, setting), roles, &imported.rows);
     if imported.left_out > 0 {
-        notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
+        let rows = counted(imported.left_out, "row", "rows");
+        let gaps = if imported.left_out == 1 { "is a gap" } else { "are gaps" };
+        notices.push(format!("{rows} without a number in every column {gaps} now"));
     }
     let missing = plow.missing_for_a_verdict(|role| roles.contains(&role));
     if let Some(missing) = &missing {
         notices.push(format!("{missing}: map it with --column too"));
     }
+    let said_in = Units::of_reader(None, plow.units).ok().flatten().unwrap_or_default();
+    notices
+        .extend(doubtful.map(|why| format!("before this run is believed: {}", why.said_in(said_in.into()))));
     let several = found.passes.len() > 1;
     match found.passes.len() {
         0 if found.short > 0 => notices.push(format!(
             "no pass lasts {PASS_S_MIN:.0} s, which a verdict needs: the whole file is one run"
         )),
-        0 if missing.is_none() && cannot_find(plow).is_none() => notices.push(
+        0 if missing.is_none() && cannot_find(plow).is_none() && doubtful.is_none() => notices.push(
             "the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
         ),
         0 | 1 => {}
@@ -172,7 +197,7 @@ fn import_file(
             // Passes of half a file are no import: the next try would make them twice.
             made.iter().for_each(|folder| drop(std::fs::remove_dir_all(folder)));
         })?;
-        notices.push(format!("{} rows imported into {}", rows.len(), folder.display()));
+        notices.push(format!("{} imported into {}", counted(rows.len(), "row", "rows"), folder.display()));
         made.push(folder);
     }
     Ok(notices)
@@ -196,9 +221,18 @@ impl Making<'_> {
         let from_us = if pass.is_some() { rows.first().map_or(0, |row| row.t_us) } else { 0 };
         let since = jiff::SignedDuration::from_micros(from_us.cast_signed());
         let started = self.started.checked_add(since)?;
+        let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
+        let mut text = rows_header(self.columns);
+        rows.iter().for_each(|row| push_row(row, self.columns, &mut text));
+        if let Some(run) = twice::run_of_these_rows(&args.out, &text).filter(|_| !args.again) {
+            let why = format!(
+                "the run {run} has these very rows, and a pass that counts twice makes a comparison look surer than it is: \
+                 leave it so, take that run away first, or make a second one of them all the same with --again"
+            );
+            return Err(CommandError::at(self.file, why));
+        }
         let folder = create_run_folder(&args.out, &run_name(&started, self.setting_name, pass))
             .map_err(|cause| CommandError::at(&args.out, cause))?;
-        let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
         let id = file_name(&folder);
         let description = RunDescription {
             run: RunInfo {
@@ -221,7 +255,7 @@ impl Making<'_> {
             gnss: None,
             zero: Vec::new(),
         };
-        fill_new_folder(&folder, || write_files(&folder, &id, &description, self.columns, &rows))?;
+        fill_new_folder(&folder, || write_files(&folder, &id, &description, self.columns, &text))?;
         Ok(folder)
     }
 }
@@ -232,27 +266,33 @@ fn look_at(args: &ImportArgs) -> Result<Done, CommandError> {
     let setting = args.setting.as_deref().unwrap_or("NAME");
     let mut reports = Vec::new();
     for file in files_of(&args.files)? {
-        let mut bytes = Vec::new();
-        opened(&file)?.read_to_end(&mut bytes).map_err(|cause| CommandError::at(&file, cause))?;
-        reports.push(look::look(&file, &bytes, &plow, setting).map_err(|why| CommandError::at(&file, why))?);
+        let (text, decoded) = text_of(&file)?;
+        let report = look::look(&file, (&text, decoded), &plow, setting);
+        reports.push(report.map_err(|why| CommandError::at(&file, why))?);
     }
     Ok(Done::report(reports.join("\n")))
 }
 
 fn rows_of(path: &Path, columns: &Columns) -> Result<Imported, CommandError> {
-    read_rows(opened(path)?, columns).map_err(|fault| CommandError::at(path, fault))
+    let (text, decoded) = text_of(path)?;
+    let mut imported =
+        read_rows(Cursor::new(text), columns).map_err(|fault| CommandError::at(path, fault))?;
+    imported.taken.splice(0..0, decoded.map(str::to_owned));
+    Ok(imported)
 }
 
-/// A file that is not too large.
-fn opened(path: &Path) -> Result<std::fs::File, CommandError> {
-    let file = std::fs::File::open(path).map_err(|cause| CommandError::at(path, cause))?;
+/// The text of a file that is not too large, and what is to be said of its letters.
+fn text_of(path: &Path) -> Result<(Vec<u8>, Option<&'static str>), CommandError> {
+    let mut file = std::fs::File::open(path).map_err(|cause| CommandError::at(path, cause))?;
     let bytes = file.metadata().map_err(|cause| CommandError::at(path, cause))?.len();
     if bytes > CSV_BYTES_MAX {
         let (size, max) = (bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9);
         let why = format!("{size:.1} GB is more than the {max:.1} GB that are read at once; split the file");
         return Err(CommandError::at(path, why));
     }
-    Ok(file)
+    let mut bytes = Vec::new();
+    file.read_to_end(&mut bytes).map_err(|cause| CommandError::at(path, cause))?;
+    Ok(as_utf8(bytes))
 }
 
 fn file_name(path: &Path) -> String {
@@ -281,14 +321,12 @@ fn write_files(
     id: &str,
     description: &RunDescription,
     columns: &RowColumns,
-    rows: &[Row],
+    rows: &str,
 ) -> Result<(), CommandError> {
-    let mut text = rows_header(columns);
-    rows.iter().for_each(|row| push_row(row, columns, &mut text));
     let toml = description.to_toml()?;
     let files = [RowsFile { name: "plow.csv".into(), columns: columns.clone() }];
     let all: [(&str, &str); 4] = [
-        ("plow.csv", &text),
+        ("plow.csv", rows),
         ("events.csv", EVENTS_HEADER),
         ("datapackage.json", &datapackage(id, &files, false)),
         ("run.toml", &toml),

@@ -5,8 +5,14 @@ use super::logger_file::Imported;
 use ingest::plow::{OwnColumn, OwnSensor, Plow, PlowToml};
 use ingest::row_columns::RowColumns;
 
-/// The columns of the run that is made, and the plow with every column of the user's own in it.
-pub fn described(columns: &Columns, imported: &Imported, plow: &Plow) -> Result<(RowColumns, Plow), String> {
+/// The columns of the run that is made, the plow with every column of the user's own in it, and what units were taken
+/// from that.
+pub fn described(
+    columns: &Columns,
+    imported: &Imported,
+    plow: &Plow,
+) -> Result<(RowColumns, Plow, Vec<String>), String> {
+    let mut taken = Vec::new();
     let (of_plow, mut plow) = (plow.own_sensors.len(), plow.clone());
     let roles = columns.roles();
     let mut own = Vec::new();
@@ -21,7 +27,13 @@ pub fn described(columns: &Columns, imported: &Imported, plow: &Plow) -> Result<
         let known = plow.own_sensors.iter().map(|sensor| &sensor.column);
         let column = match (known.clone().find(|known| known.column() == source.column), said) {
             (Some(known), Some(said)) if known.unit() != said => return Err(other_unit(&what, known, said)),
-            (Some(known), _) => known.clone(),
+            (Some(known), said) => {
+                let unit = said.is_none().then(|| known.unit());
+                taken.extend(
+                    unit.map(|unit| format!("{} is read in {unit}, by the plow description", source.name)),
+                );
+                known.clone()
+            }
             (None, Some(unit)) => own_column(&source.column, unit).map_err(|why| format!("{what}: {why}"))?,
             (None, None) => {
                 return Err(format!(
@@ -40,7 +52,7 @@ pub fn described(columns: &Columns, imported: &Imported, plow: &Plow) -> Result<
         // What was added must be what a description may say.
         plow = Plow::try_from(PlowToml::from(plow)).map_err(|fault| fault.to_string())?;
     }
-    Ok((RowColumns { roles, own }, plow))
+    Ok((RowColumns { roles, own }, plow, taken))
 }
 
 fn other_unit(what: &str, known: &OwnColumn, said: &str) -> String {

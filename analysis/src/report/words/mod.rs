@@ -27,7 +27,7 @@ pub(super) fn sentence(message: &str) -> String {
 }
 
 /// A number of things.
-pub(super) fn counted(count: usize, one: &str, more: &str) -> String {
+pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })
 }
 
