@@ -2,7 +2,7 @@
 
 use super::args::CompareArgs;
 use super::output::{self, CommandError, Done, PageTarget};
-use super::runs::{named_once, named_runs};
+use super::runs::{named_once, named_runs, rows_once};
 use super::summary::all_analysed;
 use crate::compare::{
     Balance, ComparedFigure, Comparison, Conditions, OwnMean, PassFigures, compare as compare_runs,
@@ -10,6 +10,7 @@ use crate::compare::{
 use crate::report::{Brief, InBothUnits, comparison_content, comparison_text};
 use crate::summary::{Analysed, OwnFigures};
 use page::Sheets;
+use statics::identify::IdentifyError;
 use stats::Estimate;
 use std::collections::BTreeMap;
 
@@ -19,6 +20,7 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     named_once(&[&runs, &against])?;
     let asked = args.report.how.units;
     let (a, b) = (all_analysed(&runs, asked)?, all_analysed(&against, asked)?);
+    rows_once(&[&a, &b])?;
     let comparison = compared(&a, &b)?;
     let units = args.report.how.units(a.first().map(|run| &run.description.plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {
@@ -63,6 +65,10 @@ fn pass_figures(run: &Analysed) -> PassFigures {
     if let Some(statics) = &summary.statics {
         figures.insert(ComparedFigure::BalanceIndex, statics.balance_index);
     }
+    let cannot_be = matches!(run.identified, Err(IdentifyError::Unbelievable(_)));
+    if cannot_be {
+        figures.clear();
+    }
     PassFigures {
         run: summary.run.id.clone(),
         setting: summary.run.setting.clone(),
@@ -80,6 +86,7 @@ fn pass_figures(run: &Analysed) -> PassFigures {
         },
         figures,
         own: summary.own_columns.iter().filter_map(own_mean).collect(),
+        cannot_be,
     }
 }
 

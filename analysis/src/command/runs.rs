@@ -1,6 +1,7 @@
 //! The run folders that were named: what a shell makes of `runs/*_flat` is made here where it does not.
 
 use super::output::CommandError;
+use crate::summary::Analysed;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -37,6 +38,23 @@ pub(super) fn named_once(sides: &[&[PathBuf]]) -> Result<(), CommandError> {
                 Some(_) => "stands on both sides of the comparison",
             };
             return Err(CommandError::Usage(format!("{} {how}", run.display())));
+        }
+    }
+    Ok(())
+}
+
+/// A copy of a run, or a file that was imported twice, would count twice as well.
+pub(super) fn rows_once(sides: &[&[Analysed]]) -> Result<(), CommandError> {
+    let all: Vec<&Analysed> = sides.iter().flat_map(|runs| runs.iter()).collect();
+    for (number, run) in all.iter().enumerate() {
+        // Readings of two passes are never alike to the last digit; of most, not even their number.
+        let same = |other: &&&Analysed| other.signals.channels == run.signals.channels;
+        if let Some(other) = all.iter().skip(number + 1).find(same) {
+            let (one, other) = (&run.summary.run.id, &other.summary.run.id);
+            return Err(CommandError::failed(format!(
+                "{one} and {other} have the very same rows: one pass that counts twice makes the outcome look surer than it \
+                 is; leave one of them out"
+            )));
         }
     }
     Ok(())

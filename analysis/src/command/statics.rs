@@ -3,7 +3,7 @@
 
 use super::args::StaticsArgs;
 use super::output::{self, CommandError, Done, Target, setting_of};
-use super::runs::{named_once, named_runs};
+use super::runs::{named_once, named_runs, rows_once};
 use super::summary::all_analysed;
 use crate::report::units::Units;
 use crate::report::{
@@ -174,6 +174,7 @@ fn statics_of_runs(args: &StaticsArgs) -> Result<Done, CommandError> {
     let named = named_runs(&args.runs)?;
     named_once(&[&named])?;
     let analysed = all_analysed(&named, args.report.units)?;
+    rows_once(&[&analysed])?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;
     }

@@ -18,8 +18,11 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
         return table(args, &runs);
     }
     let [run] = &runs[..] else {
-        let why = "is told of one run; --csv makes a table of several, `compare` holds those of one setting against others";
-        return Err(CommandError::Usage(format!("summary {why}")));
+        return Err(CommandError::Usage(format!(
+            "{} runs are named, and a summary is of one: name that one, or add --csv for a table of all; `compare` holds those \
+             of one setting against those of another",
+            runs.len()
+        )));
     };
     let page = PageTarget::of(&args.page)?;
     let sheets = if args.detail { Sheets::Two } else { Sheets::One };
@@ -63,7 +66,7 @@ fn table(args: &SummaryArgs, runs: &[PathBuf]) -> Result<Done, CommandError> {
     named_once(&[runs])?;
     let file = args.page.output.as_ref();
     file.map_or(Ok(()), |path| output::file_for_option("-o", path, "csv"))?;
-    let (mut table, mut done) = (Table::new()?, Done::default());
+    let (mut table, mut done) = (Table::new(), Done::default());
     let progress = output::progress(runs.len(), "analyzing");
     for run in runs {
         let analysed = analysed(run, args.soil_class, args.report.how.units).inspect_err(|error| {

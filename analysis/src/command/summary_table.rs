@@ -1,9 +1,11 @@
-//! `summary RUN... --csv`: runs as one table, a row each, of the figures of `summary --json`.
+//! `summary RUN... --csv`: runs as one table, a row each, of the figures of `summary --json`; behind them the user's own
+//! columns that any run has.
 
 use super::output::CommandError;
 use super::schema::{has_interval, schema_for};
-use crate::summary::Summary;
+use crate::summary::{OwnFigures, Summary};
 use serde_json::Value;
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// What stands in the columns, by its place in the JSON; a figure has its interval in two columns more. A new one goes to
@@ -88,27 +90,25 @@ struct Column {
 /// Runs as a table.
 pub(super) struct Table {
     columns: Vec<Column>,
-    csv: csv::Writer<Vec<u8>>,
+    rows: Vec<Row>,
+}
+
+/// A run: its cells, and the figures of the user's own columns.
+struct Row {
+    cells: Vec<String>,
+    own: Vec<OwnFigures>,
 }
 
 impl Table {
-    /// With the names of its columns: keys of the JSON, joined, so that each ends in its unit.
-    pub(super) fn new() -> Result<Self, CommandError> {
+    pub(super) fn new() -> Self {
         let schema = schema_for::<Summary>();
         let column = |path: &&'static str| Some(Column { path, has_interval: has_interval(&schema, path)? });
-        let columns: Vec<Column> = COLUMNS.iter().filter_map(column).collect();
-        let mut csv = csv::Writer::from_writer(Vec::new());
-        let names = columns.iter().flat_map(|Column { path, has_interval }| {
-            let name = path.replace('/', "_");
-            let ends = [format!("{name}_low"), format!("{name}_high")];
-            std::iter::once(name).chain(ends.into_iter().filter(|_| *has_interval))
-        });
-        csv.write_record(std::iter::once("folder".to_owned()).chain(names))?;
-        Ok(Self { columns, csv })
+        Self { columns: COLUMNS.iter().filter_map(column).collect(), rows: Vec::new() }
     }
 
     /// Adds a run; one that cannot be analyzed has its folder alone.
     pub(super) fn add(&mut self, folder: &Path, summary: Option<&Summary>) -> Result<(), CommandError> {
+        let own = summary.map(|summary| summary.own_columns.clone()).unwrap_or_default();
         let summary = summary.map(serde_json::to_value).transpose()?.unwrap_or_default();
         let cells = self.columns.iter().flat_map(|Column { path, has_interval }| {
             let found = summary.pointer(&format!("/{path}")).unwrap_or(&Value::Null);
@@ -117,13 +117,39 @@ impl Table {
                 cell(found.get(key).unwrap_or(if *has_interval { &Value::Null } else { found }))
             })
         });
-        let folder = folder.display().to_string();
-        Ok(self.csv.write_record(std::iter::once(folder).chain(cells))?)
+        let cells = std::iter::once(folder.display().to_string()).chain(cells).collect();
+        self.rows.push(Row { cells, own });
+        Ok(())
+    }
+
+    /// The names of the columns: keys of the JSON, joined, so that each ends in its unit; of the user's own, its column with
+    /// what it is of it.
+    fn names(&self, own: &BTreeSet<&str>) -> Vec<String> {
+        let of_columns = self.columns.iter().flat_map(|Column { path, has_interval }| {
+            let name = path.replace('/', "_");
+            let ends = [format!("{name}_low"), format!("{name}_high")];
+            std::iter::once(name).chain(ends.into_iter().filter(|_| *has_interval))
+        });
+        let of_own = own.iter().flat_map(|own| ["mean", "sd", "unit"].map(|what| format!("{own}_{what}")));
+        std::iter::once("folder".to_owned()).chain(of_columns).chain(of_own).collect()
     }
 
     /// The file.
     pub(super) fn into_text(self) -> Result<String, CommandError> {
-        let bytes = self.csv.into_inner().map_err(|error| CommandError::failed(error.to_string()))?;
+        let own = self.rows.iter().flat_map(|row| &row.own);
+        let own: BTreeSet<&str> = own.map(|own| own.column.as_str()).collect();
+        let mut csv = csv::Writer::from_writer(Vec::new());
+        csv.write_record(self.names(&own))?;
+        for row in &self.rows {
+            let figures = own.iter().flat_map(|wanted| {
+                let found = row.own.iter().find(|own| own.column == *wanted);
+                let number = |of: Option<f64>| of.map(|number| number.to_string()).unwrap_or_default();
+                found
+                    .map_or_else(Default::default, |own| [number(own.mean), number(own.sd), own.unit.clone()])
+            });
+            csv.write_record(row.cells.iter().cloned().chain(figures))?;
+        }
+        let bytes = csv.into_inner().map_err(|error| CommandError::failed(error.to_string()))?;
         Ok(String::from_utf8(bytes)?)
     }
 }
@@ -151,7 +177,7 @@ mod tests {
     /// Its cells are as many as the names.
     #[test]
     fn a_run_that_cannot_be_analyzed_has_its_folder_alone() {
-        let mut table = Table::new().unwrap();
+        let mut table = Table::new();
         table.add(Path::new("runs/a, \"b\""), None).unwrap();
         let text = table.into_text().unwrap();
         let (names, row) = text.split_once('\n').unwrap();

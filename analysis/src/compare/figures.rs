@@ -135,6 +135,8 @@ pub struct PassFigures {
     pub figures: BTreeMap<ComparedFigure, Estimate>,
     /// The user's own columns that have a reading.
     pub own: Vec<OwnMean>,
+    /// Its readings cannot be right: it has no figures.
+    pub cannot_be: bool,
 }
 
 /// The mean of one of the user's own columns over a run's working part.

@@ -99,6 +99,7 @@ mod tests {
             balance: Balance::default(),
             figures: figures.iter().map(|(figure, value)| (*figure, known(*value))).collect(),
             own: Vec::new(),
+            cannot_be: false,
         }
     }
 
@@ -195,6 +196,19 @@ mod tests {
         assert!(comparison.figures.is_empty());
         let left_out = ComparisonWarning::LeftOut { figure: ComparedFigure::DepthSdMm, runs: 1 };
         assert!(comparison.warnings.contains(&left_out), "{comparison:?}");
+    }
+
+    /// Found: runs whose depth was in the wrong unit were compared like any other.
+    #[test]
+    fn nothing_is_compared_while_a_run_that_cannot_be_is_among_the_others() {
+        let (a, mut b) = (runs("a", &[1, 3, 5], &[1.0, 2.0, 3.0]), runs("b", &[2, 4, 6], &[9.0, 8.0, 9.0]));
+        b[1].cannot_be = true;
+        b[1].figures.clear();
+        let comparison = compare(&a, &b).unwrap();
+        assert!(comparison.figures.is_empty());
+        let first = ComparisonWarning::CannotBe { runs: vec!["b-4".to_owned()] };
+        assert_eq!(comparison.warnings[0], first);
+        assert!(!comparison.warnings.iter().any(|one| matches!(one, ComparisonWarning::LeftOut { .. })));
     }
 
     #[test]

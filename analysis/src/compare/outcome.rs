@@ -163,6 +163,8 @@ pub enum ComparisonWarning {
     NothingInCommon,
     /// A figure is left out, which some runs cannot give.
     LeftOut { figure: ComparedFigure, runs: usize },
+    /// Readings of these runs cannot be right, so that nothing is compared while they are among the others.
+    CannotBe { runs: Vec<String> },
 }
 
 /// What has to be the same for a difference to be the setting's.
@@ -184,6 +186,10 @@ pub(super) fn warnings(
     figures: &[FigureComparison],
 ) -> Vec<ComparisonWarning> {
     let mut warnings = Vec::new();
+    let cannot_be = a.iter().chain(b).filter(|run| run.cannot_be).map(|run| run.run.clone());
+    let cannot_be: Vec<String> = cannot_be.collect();
+    let all_believed = cannot_be.is_empty();
+    warnings.extend((!all_believed).then_some(ComparisonWarning::CannotBe { runs: cannot_be }));
     let least = least_p(a.len(), b.len(), *layout == Layout::Blocks);
     warnings.extend(match layout {
         Layout::TooFew => Some(ComparisonWarning::FewPasses { passes_a: a.len(), passes_b: b.len() }),
@@ -216,7 +222,7 @@ pub(super) fn warnings(
     warnings.extend(ComparedFigure::VARIANTS.iter().filter_map(|figure| {
         let have_it = a.iter().chain(b).filter(|run| run.figures.contains_key(figure)).count();
         let left_out = ComparisonWarning::LeftOut { figure: *figure, runs: runs - have_it };
-        (have_it > 0 && have_it < runs).then_some(left_out)
+        (all_believed && have_it > 0 && have_it < runs).then_some(left_out)
     }));
     warnings
 }

@@ -207,6 +207,11 @@ fn warning(warning: &ComparisonWarning) -> String {
         ComparisonWarning::LeftOut { figure, runs } => {
             format!("{} is not compared: {runs} of the runs cannot give it", figure.label())
         }
+        ComparisonWarning::CannotBe { runs } => format!(
+            "the readings of {} cannot be right (`summary` says why), so nothing is compared: leave {} out",
+            runs.join(", "),
+            if runs.len() == 1 { "it" } else { "them" }
+        ),
     }
 }
 
@@ -261,6 +266,7 @@ mod tests {
             figures: [(ComparedFigure::BalanceIndex, exact(b)), (ComparedFigure::TailMeanN, exact(tail_n))]
                 .into(),
             own: Vec::new(),
+            cannot_be: false,
         };
         (0..).zip(index.into_iter().zip(tail_n)).map(run).collect()
     }
