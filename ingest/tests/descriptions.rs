@@ -115,7 +115,7 @@ fn what_nobody_could_have_measured_is_refused_by_its_key() {
     let offset = with_entries(&plow, "[settings.middle]", "lateral_offset = \"5 m\"\n");
     refuses(
         &offset,
-        &["settings.flat.lateral_offset: 5 m cannot be the pin's place across: usual are -4 to 4 m"],
+        &["settings.flat.lateral_offset: 5 m cannot be the pin's place across: none is outside of -4 to 4 m"],
     );
     // Digits by the hundred are not said back.
     let weight = changed(&plow, "3400 N ± 60 N", "34000000000000000000000 N");
@@ -179,7 +179,7 @@ fn a_plow_file_that_is_not_there_is_named() {
 /// What is asked of a description, each as key and sentence.
 fn asked(text: &str) -> Vec<(String, String)> {
     let questions = read(text).unwrap().questions();
-    questions.into_iter().map(|asked| (asked.key, asked.sentence)).collect()
+    questions.into_iter().map(|doubt| (doubt.key().to_owned(), doubt.sentence)).collect()
 }
 
 /// The one question about a description in which this was changed.
@@ -259,7 +259,7 @@ fn a_slip_of_the_pen_is_shown_short_beside_what_is_usual() {
     let tail = |x: &str| changed(&text_of("two-bottom.toml"), "-1900 mm ± 10 mm", x);
     refuses(
         &tail("-30 m"),
-        &["tail_wheel.x: -30 m cannot be the place of a tail wheel: usual are -25 to 0 m"],
+        &["tail_wheel.x: -30 m cannot be the place of a tail wheel: none is outside of -25 to 0 m"],
     );
     refuses(&tail("-123456789012345 m"), &["tail_wheel.x: -1.235e14 m cannot be the place of a tail wheel"]);
 }

@@ -121,6 +121,9 @@ fn every_order_has_its_caution_beside_it() {
         let (code, said) = crate::describe::talk(&talks.path(name), answers);
         assert_eq!(code, Some(0), "{said}");
         walk.text(&format!("describe {name}"), &said);
+        let more: Vec<String> = answers.lines().map(|line| format!("?\n{line}\n")).collect();
+        let (_, said) = crate::describe::talk(&talks.path(&format!("more-{name}")), &more.concat());
+        walk.text(&format!("describe {name}, ?"), &said);
     }
     for order in ["level on a scale", "where the plow balances"] {
         assert!(walk.0.contains_key(order), "describe does not ask: {order}");

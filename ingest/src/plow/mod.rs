@@ -15,6 +15,7 @@ mod questions;
 mod ranges;
 mod sensors;
 mod toml;
+mod usual;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
 pub use file::{read_plow, read_plow_text};
@@ -26,8 +27,9 @@ pub use parts::{
     TailWheel, Tractor,
 };
 
-pub use questions::StandingLoads;
+pub use questions::{Doubt, StandingLoads};
 pub use sensors::{Measures, SensorEntry};
+pub use usual::{usual, usual_in};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, OwnSensor, Sensor};
 pub use crate::channel_role::{ChannelRole, RoleDimension};

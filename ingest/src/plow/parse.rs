@@ -222,18 +222,17 @@ fn geometry(plow: &Plow, wrong: &mut KeyFaults) {
         "weight.total",
         "the weight must be above 0: weigh the plow, or add up its wheel loads",
     );
+    let (parts, origin) = (plow.part_names(), plow.part_names().origin);
     wrong.unless(
         plow.weight.x.si() < 0.0,
         "weight.x",
-        "the weight is ahead of the front axle: the plow would stand on its nose; measure x backwards as a \
-         negative length",
+        format!(
+            "the weight is ahead of {origin}: the plow would stand on its nose. Was the tape held at the tail? Measure from \
+             {origin}; what lies behind it has a minus"
+        ),
     );
-    let key = match plow.tail {
-        Tail::Wheel(_) => "tail_wheel.x",
-        Tail::RollingLandside(_) => "rolling_landside.x",
-        Tail::Heel(_) => "heel.x",
-    };
-    let (tail_x_m, name) = (plow.tail.x().si(), plow.part_names().tail);
+    let key = plow.tail_key();
+    let (tail_x_m, name) = (plow.tail.x().si(), parts.tail);
     wrong.unless(
         tail_x_m < 0.0,
         key,

@@ -1,7 +1,7 @@
 //! What is possible in a description but unusual: asked, never corrected.
 
-use super::{Front, Hole, Plow};
-use crate::description_file::KeyFault;
+use super::usual::beyond_usual;
+use super::{Bottoms, Front, Hole, LowerLinks, Plow, Tail};
 use crate::quantity::{Force, UnitSystem};
 
 // The bounds are choices, no source has them: wide enough for the example plows, narrow enough for the slips of a
@@ -28,7 +28,40 @@ pub struct StandingLoads {
     pub tail_share: f64,
 }
 
+/// What is possible in a description but unusual.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Doubt {
+    /// Dotted keys of the entries concerned; the first is the one to check.
+    pub keys: Vec<String>,
+    /// The entry as a sentence names it: `a width of cut of 28 in`.
+    pub entry: String,
+    /// What is unusual in it, and what it may be.
+    pub sentence: String,
+}
+
+impl Doubt {
+    pub(super) fn of(keys: &[&str], entry: String, sentence: String) -> Self {
+        Self { keys: keys.iter().map(|key| (*key).to_owned()).collect(), entry, sentence }
+    }
+
+    /// Key of the entry to check.
+    #[must_use]
+    pub fn key(&self) -> &str {
+        self.keys.first().map_or("", String::as_str)
+    }
+}
+
 impl Plow {
+    /// Key of the place of what carries the tail.
+    #[must_use]
+    pub const fn tail_key(&self) -> &'static str {
+        match self.tail {
+            Tail::Wheel(_) => "tail_wheel.x",
+            Tail::RollingLandside(_) => "rolling_landside.x",
+            Tail::Heel(_) => "heel.x",
+        }
+    }
+
     /// How the weight rests on front wheels and tail, level and unhitched; `None` of a plow that does not stand on
     /// wheels of its own.
     #[must_use]
@@ -59,74 +92,167 @@ impl Plow {
 
     /// What is unusual in the description, each in a line.
     pub fn doubts(&self) -> impl Iterator<Item = String> {
-        self.questions().into_iter().map(|question| format!("unusual: {question}"))
+        self.questions().into_iter().map(|doubt| format!("unusual: {}: {}", doubt.key(), doubt.sentence))
     }
 
-    /// What is unusual in the description, each with what to check.
+    /// What is unusual in the description, each with what to check: at most one of each entry, that which says most.
     #[must_use]
-    pub fn questions(&self) -> Vec<KeyFault> {
+    pub fn questions(&self) -> Vec<Doubt> {
         let mut asked = Vec::new();
-        let bottoms = &self.bottoms;
-        if let Some(standing) = self.standing_loads() {
-            if !TAIL_SHARE.contains(&standing.tail_share) {
-                asked.push(KeyFault::at(
-                    "weight.x",
-                    format!(
-                        "{} puts {:.0} % of the standing weight on the tail, where {:.0} to {:.0} % is usual: is it \
-                         measured back from the front axle, and not from the tail?",
-                        self.weight.x.value,
-                        100.0 * standing.tail_share,
-                        100.0 * TAIL_SHARE.start(),
-                        100.0 * TAIL_SHARE.end()
-                    ),
-                ));
-            }
-            // A spring that is measured up to more than the plow weighs carries a larger one.
-            let table_n = self.tail.wheel().and_then(|wheel| wheel.load_table.lines().last());
-            let is_less_than_table = table_n.is_some_and(|(_, load)| self.weight.total.si() < load.n());
-            if is_less_than_table || self.weight.total.si() < BOTTOM_MIN_N * f64::from(bottoms.count) {
-                asked.push(KeyFault::at(
-                    "weight.total",
-                    format!(
-                        "{} is little for a plow on wheels with {}: is it what front and tail weigh together, and \
-                         not the tail alone?",
-                        self.weight.total.value,
-                        if bottoms.count == 1 { "a bottom".to_owned() } else { format!("{} bottoms", bottoms.count) }
-                    ),
-                ));
-            }
-            if self.plow_hitch.x.si() < 0.0 {
-                asked.push(KeyFault::at(
-                    "plow_hitch.x",
-                    format!(
-                        "{} is behind the front axle, where a hitch is seldom: forward of the axle has no minus",
-                        self.plow_hitch.x.value
-                    ),
-                ));
+        self.question_loads(&mut asked);
+        self.question_bottoms(&mut asked);
+        self.question_holes(&mut asked);
+        for doubt in beyond_usual(self) {
+            if !asked.iter().any(|known: &Doubt| known.key() == doubt.key()) {
+                asked.push(doubt);
             }
         }
-        if bottoms.count > 1 && bottoms.cut_width.m() > CUT_MAX_M {
-            asked.push(KeyFault::at(
-                "bottoms.cut_width",
+        asked
+    }
+
+    /// Whether front and tail carry what they can, and what pulls is where it can be.
+    fn question_loads(&self, asked: &mut Vec<Doubt>) {
+        let (weight, bottoms) = (&self.weight, &self.bottoms);
+        let tail_key = self.tail_key();
+        let Some(standing) = self.standing_loads() else {
+            if !(self.tail.x().si()..=0.0).contains(&weight.x.si()) {
+                asked.push(Doubt::of(
+                    &["weight.x", tail_key],
+                    format!("the place of the weight, {}", weight.x.value),
+                    "the weight is not between what carries the front (0) and the tail".to_owned(),
+                ));
+            }
+            return;
+        };
+        if !TAIL_SHARE.contains(&standing.tail_share) {
+            asked.push(Doubt::of(
+                &["weight.x", tail_key],
+                format!("the place of the weight, {}", weight.x.value),
                 format!(
-                    "{} is wide for one bottom: is it the cut of one, and not of all {}?",
-                    bottoms.cut_width, bottoms.count
+                    "{} puts {:.0} % of the standing weight on the tail, where {:.0} to {:.0} % is usual: is it \
+                     measured back from the front axle, and not from the tail?",
+                    weight.x.value,
+                    100.0 * standing.tail_share,
+                    100.0 * TAIL_SHARE.start(),
+                    100.0 * TAIL_SHARE.end()
                 ),
             ));
         }
-        for (key, holes) in
-            [("plow_hitch.holes", &self.plow_hitch.holes), ("tractor_hitch.holes", &self.tractor_hitch.holes)]
-        {
-            asked.extend(far_from_others(holes).into_iter().map(|hole| {
+        // A spring that is measured up to more than the plow weighs carries a larger one.
+        let table_n = self.tail.wheel().and_then(|wheel| wheel.load_table.lines().last());
+        let is_less_than_table = table_n.is_some_and(|(_, load)| weight.total.si() < load.n());
+        if is_less_than_table || weight.total.si() < BOTTOM_MIN_N * f64::from(bottoms.count) {
+            asked.push(Doubt::of(
+                &["weight.total", "bottoms.count"],
+                format!("the weight of the plow, {}", weight.total.value),
+                format!(
+                    "{} is little for a plow on wheels with {}: is it what front and tail weigh together, and \
+                     not the tail alone?",
+                    weight.total.value,
+                    if bottoms.count == 1 {
+                        "a bottom".to_owned()
+                    } else {
+                        format!("{} bottoms", bottoms.count)
+                    }
+                ),
+            ));
+        }
+        if self.plow_hitch.x.si() < 0.0 {
+            asked.push(Doubt::of(
+                &["plow_hitch.x"],
+                format!("the place of the hitch, {}", self.plow_hitch.x.value),
+                format!(
+                    "{} is behind the front axle, where a hitch is seldom: forward of the axle has no minus",
+                    self.plow_hitch.x.value
+                ),
+            ));
+        }
+    }
+
+    fn question_bottoms(&self, asked: &mut Vec<Doubt>) {
+        let Bottoms { count, cut_width, depth, x, .. } = self.bottoms;
+        if count > 1 && cut_width.m() > CUT_MAX_M {
+            asked.push(Doubt::of(
+                &["bottoms.cut_width", "bottoms.count"],
+                format!("a width of cut of {cut_width}"),
+                format!("{cut_width} is wide for one bottom: is it the cut of one, and not of all {count}?"),
+            ));
+        }
+        if depth.m() > cut_width.m() {
+            asked.push(Doubt::of(
+                &["bottoms.depth", "bottoms.cut_width"],
+                format!("a working depth of {depth}"),
+                format!("{depth} is deeper than a bottom is wide ({cut_width})"),
+            ));
+        }
+        if self.tail.x().si() >= x.si() {
+            asked.push(Doubt::of(
+                &[self.tail_key(), "bottoms.x"],
+                format!("the place of the tail, {}", self.tail.x().value),
+                format!(
+                    "the tail at {} is not behind the middle of the bottoms at {}",
+                    self.tail.x().value,
+                    x.value
+                ),
+            ));
+        }
+    }
+
+    fn question_holes(&self, asked: &mut Vec<Doubt>) {
+        let [plow, tractor] = ["plow_hitch.holes", "tractor_hitch.holes"];
+        for (key, holes) in [(plow, &self.plow_hitch.holes), (tractor, &self.tractor_hitch.holes)] {
+            let far = far_from_others(holes).into_iter().map(|hole| {
                 let sentence = format!(
                     "hole \"{}\" at {} is far from the others of its row: is its height written right, with its point?",
                     hole.name, hole.z.value
                 );
-                KeyFault::at(key, sentence)
-            }));
+                Doubt::of(&[key], format!("the height of hole \"{}\", {}", hole.name, hole.z.value), sentence)
+            });
+            let before = asked.len();
+            asked.extend(far);
+            if let Some((low, high)) = falling(holes).filter(|_| asked.len() == before) {
+                asked.push(Doubt::of(
+                    &[key],
+                    format!("the height of hole \"{}\", {}", high.name, high.z.value),
+                    format!(
+                        "hole \"{}\" at {} is not above hole \"{}\" at {}, as in a row that rises from the lowest",
+                        high.name, high.z.value, low.name, low.z.value
+                    ),
+                ));
+            }
         }
-        asked
+        let highest = self.plow_hitch.holes.iter().max_by(|one, other| one.z.si().total_cmp(&other.z.si()));
+        let Some(highest) = highest else { return };
+        if let Some(clear) = self.plow_hitch.clearance_z.filter(|clear| highest.z.si() < clear.m()) {
+            asked.push(Doubt::of(
+                &["plow_hitch.clearance_z", plow],
+                format!("the lowest height at which nothing drags, {clear}"),
+                format!("every hole is lower than {clear}, the height at which nothing drags"),
+            ));
+        }
+        if let Front::MeetingLinks(LowerLinks { pins, .. }) = self.front
+            && highest.z.si() <= pins.plow_z.si()
+        {
+            asked.push(Doubt::of(
+                &["lower_links.pins.plow_z", plow],
+                format!("the height of the lower links' pins, {}", pins.plow_z.value),
+                "the top link's holes at the plow are not above the lower links' pins".to_owned(),
+            ));
+        }
     }
+}
+
+/// Two holes that follow each other in a row and do not rise; a row may be written from its highest hole, unless that is
+/// number 1.
+fn falling(holes: &[Hole]) -> Option<(&Hole, &Hole)> {
+    let mut pairs = holes.windows(2).filter_map(|two| match two {
+        [low, high] => Some((low, high)),
+        _ => None,
+    });
+    let falls = |(low, high): &(&Hole, &Hole)| high.z.si() <= low.z.si();
+    let from_above =
+        holes.first().is_some_and(|hole| hole.name != "1") && pairs.clone().all(|pair| falls(&pair));
+    pairs.find(falls).filter(|_| !from_above)
 }
 
 /// Holes that have none of their row near them, where others have; two holes have no row.

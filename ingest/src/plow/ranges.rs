@@ -1,26 +1,26 @@
-//! What the quantities of a description usually are: a number far outside is a slip of unit or of the pen.
+//! What the quantities of a description can be: a number outside is a slip of unit or of the pen.
 //!
 //! All ranges are common practice, no source, and widely chosen: from a walking plow to one of eight bottoms and
-//! more. They say what cannot be meant, not what is good.
+//! more. They say what cannot be meant; what is usual, and asked back, is in `usual.rs`.
 
 use super::{Front, Plow, Tail};
 use crate::description_file::KeyFault;
 use crate::quantity::{Dimension, Force, Length, Measured, Quantity, ReadQuantity, UNITS, Unit};
 
 /// One quantity of a description, in its SI unit; what is said of it is in the unit in which it was written.
-struct Entry {
+pub(super) struct Entry {
     /// Dotted key.
-    key: &'static str,
+    pub key: &'static str,
     /// Where it stands: the key, and within it which one of several.
     place: String,
     /// Which one of several that is, as people call it; empty where there is one.
-    which: String,
-    value: f64,
+    pub which: String,
+    pub value: f64,
     half_width: Option<f64>,
-    unit: Unit,
+    pub unit: Unit,
 }
 
-/// Usual ranges by key: lowest and highest in the SI unit, and what the quantity is.
+/// Ranges by key: lowest and highest in the SI unit, and what the quantity is.
 const RANGES: [(&str, f64, f64, &str); 33] = [
     ("weight.total", 50.0, 200e3, "the weight of a plow"),
     ("weight.x", -20.0, 3.0, "the place of a plow's weight"),
@@ -56,12 +56,12 @@ const RANGES: [(&str, f64, f64, &str); 33] = [
     ("tractor.centre_of_gravity_height", 0.1, 4.0, "the height of a tractor's centre of gravity"),
     ("tractor.pin_step", 0.0002, 1.0, "the sideways step of a pin"),
 ];
-/// Usual range of a setting's lateral offset, m: its key holds the setting's name.
+/// Range of a setting's lateral offset, m: its key holds the setting's name.
 const LATERAL_OFFSET_M: (f64, f64) = (-4.0, 4.0);
 /// A ± of more than this is no measurement of a length, m.
 const HALF_WIDTH_M_MAX: f64 = 0.5;
 
-/// Every quantity of a description that is outside of what is usual, and every ± that says that nothing was
+/// Every quantity of a description that is outside of what can be, and every ± that says that nothing was
 /// measured: more than half a meter, or more than the force itself.
 pub(super) fn unusual(plow: &Plow) -> Vec<KeyFault> {
     let mut faults: Vec<KeyFault> = entries(plow).iter().filter_map(fault).collect();
@@ -108,7 +108,7 @@ fn outside((value, unit): (f64, Unit), (low, high): (f64, f64), what: &str) -> S
     };
     let Unit { symbol, factor, .. } = unit;
     format!(
-        "{} {symbol} cannot be {what}: usual are {} to {} {symbol}; check the number and its unit",
+        "{} {symbol} cannot be {what}: none is outside of {} to {} {symbol}; check the number and its unit",
         short(value / factor),
         bound(low),
         bound(high)
@@ -121,8 +121,13 @@ fn unit_of<Q: ReadQuantity>(quantity: Q) -> Unit {
     quantity.written_unit().or_else(in_si).copied().unwrap_or(Unit::METRE)
 }
 
+/// What an entry is, by its key.
+pub(super) fn what_of(key: &str) -> Option<&'static str> {
+    RANGES.iter().find(|(known, ..)| *known == key).map(|(.., what)| *what)
+}
+
 /// A number without the hundreds of digits that a slip of the pen can have.
-fn short(value: f64) -> String {
+pub(super) fn short(value: f64) -> String {
     let size = value.abs();
     if size == 0.0 || (1e-4..1e7).contains(&size) {
         // Six digits: what was typed, without the last bit of its change of unit.
@@ -161,7 +166,7 @@ impl Entries {
     }
 }
 
-fn entries(plow: &Plow) -> Vec<Entry> {
+pub(super) fn entries(plow: &Plow) -> Vec<Entry> {
     let mut all = Entries(Vec::new());
     all.measured::<Force>("weight.total", Some(plow.weight.total));
     all.measured::<Length>("weight.x", Some(plow.weight.x));
@@ -254,7 +259,7 @@ mod tests {
     }
 
     #[test]
-    fn nonsense_is_refused_with_its_line_and_the_usual_range() {
+    fn nonsense_is_refused_with_its_line_and_the_range() {
         for (table, key, value, parts) in [
             ("bottoms", "cut_width", "1e30 m", ["bottoms.cut_width", "1.000e30 m", "0.05 to 1.2 m"]),
             ("bottoms", "depth", "1800 mm", ["bottoms.depth", "1800 mm", "20 to 1200 mm"]),

@@ -1,46 +1,36 @@
 //! The dialogue: questions and answers, kept until the description is whole.
 
-use super::answer::{self, Entries};
-use super::drawings::drawing;
+use super::answer;
 use super::file::{self, Answered};
+use super::kept::{Kept, entries_of, follows};
 use super::lines::{Heard, Lines};
-use super::questions::{QUESTIONS, Question, Tape};
+use super::more::more;
+use super::questions::{Question, Tape};
+use super::said::{Said, caution, list, number_of, pose, remind, say, say_wrapped, wrapped};
 use super::shapes::{SHAPES, Shape};
-use super::terminal;
-use super::usual::{Usual, outside};
 use crate::command::args::DescribeArgs;
 use crate::command::output::{self, CommandError, Done};
 use crate::command::statics::expected_of_description;
-use crate::report::units::Units;
-use ingest::plow::read_plow_text;
-use ingest::safety::{BEFORE_HANDS, CAUTIONS};
-use std::path::PathBuf;
+use ingest::plow::{Doubt, read_plow_text};
+use ingest::safety::BEFORE_HANDS;
 
-/// Key of the kind among the answers.
-const KIND: &str = "kind";
-/// Key of the units, before it.
-const UNITS: &str = "units";
-/// Columns of a terminal that lines keep to.
-const COLUMNS: usize = 79;
-
-/// What a line was.
-enum Said {
-    Text(String),
-    Back,
-    Explain,
-    Quit,
-    /// There is no further line, and why.
-    End(&'static str),
+/// Where the dialogue is.
+#[derive(Clone, Copy)]
+enum At {
+    /// At the first question that is open.
+    Open,
+    Kind,
+    /// At a question that was gone to.
+    Question(&'static Question),
 }
 
 struct Dialogue<'a> {
     args: &'a DescribeArgs,
-    /// Units of answers without one.
-    units: Units,
     lines: Lines,
-    part: PathBuf,
-    /// Answers as they were typed, in order; empty where one was left out.
-    typed: Vec<(String, String)>,
+    kept: Kept,
+    at: At,
+    /// The question that was posed last: told something, it is not drawn once more, which would push that off the screen.
+    posed: Option<&'static str>,
 }
 
 pub(super) fn describe(args: &DescribeArgs) -> Result<Done, CommandError> {
@@ -48,336 +38,321 @@ pub(super) fn describe(args: &DescribeArgs) -> Result<Done, CommandError> {
     if args.plow.is_dir() {
         return Err(CommandError::at(&args.plow, "this is a folder: name the file to write in it"));
     }
-    let mut part = args.plow.clone().into_os_string();
-    part.push(".part");
-    let part = PathBuf::from(part);
-    let mut typed = file::kept(&part)?;
-    // Answers without a unit stay in the unit they were given in.
-    let first = typed.first().filter(|(key, _)| key == UNITS).map(|(_, word)| word.as_str());
-    let units = match first {
-        Some("us") => Units::Us,
-        Some("si") => Units::Si,
-        _ => args.units,
-    };
-    typed.retain(|(key, _)| key != UNITS);
-    Dialogue { args, units, lines: Lines::listen()?, part, typed }.run()
-}
-
-fn say(text: &str) -> Result<(), CommandError> {
-    output::print(&format!("{text}\n"))
-}
-
-/// A sentence in lines that a terminal has room for.
-fn wrapped(sentence: &str) -> String {
-    let mut lines = vec![" ".to_owned()];
-    for word in sentence.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= COLUMNS => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(format!("  {word}")),
-        }
-    }
-    lines.join("\n")
-}
-
-fn say_wrapped(sentence: &str) -> Result<(), CommandError> {
-    say(&wrapped(sentence))
-}
-
-/// What is made safe before this is measured.
-fn cautions(question: &Question) -> String {
-    let [_, _, under, ..] = CAUTIONS;
-    match question.tape {
-        _ if !question.form.is_measured() => String::new(),
-        // An end is lifted, or hands go under the shares.
-        Tape::Scales | Tape::WeightPlace | Tape::BottomsPlace | Tape::Width => {
-            format!("{BEFORE_HANDS} {under}")
-        }
-        _ => BEFORE_HANDS.to_owned(),
-    }
+    let kept = Kept::beside(&args.plow, args.units)?;
+    Dialogue { args, lines: Lines::listen()?, kept, at: At::Open, posed: None }.run()
 }
 
 impl Dialogue<'_> {
     fn run(mut self) -> Result<Done, CommandError> {
         say_wrapped(
             "Describe the plow: one measurement at a time. An empty answer leaves out what may be left out; back: the \
-             question before; ?: more about it; quit: go on later with the same command.",
+             question before, back 5: question 5, whose answer stays unless you give another; on: to where you were; \
+             list: all answers; ?: more about the question; quit: go on later with the same command.",
         )?;
         say_wrapped(BEFORE_HANDS)?;
-        if !self.typed.is_empty() {
-            say(&format!(
-                "taking up again after {} answers, from {}",
-                self.typed.len(),
-                self.part.display()
-            ))?;
+        if self.kept.count() > 0 {
+            let (count, part) = (self.kept.count(), self.kept.path().display());
+            say(&format!("taking up again after {count} answers, from {part}"))?;
         }
         let mut shown = None;
         loop {
-            let Some(shape) = self.shape() else {
-                if let Some(done) = self.ask_kind()? {
-                    return Ok(done);
+            let done = match (self.at, self.kept.shape()) {
+                (At::Kind, _) | (_, None) => self.ask_kind()?,
+                (at, Some(shape)) => {
+                    if shown != Some(shape.name) {
+                        say("")?;
+                        say_wrapped(shape.stands)?;
+                        shown = Some(shape.name);
+                    }
+                    let answered = self.kept.answered(shape)?;
+                    let open = match at {
+                        At::Question(question) => Some(question),
+                        _ => self.kept.next(shape, &answered),
+                    };
+                    match open {
+                        Some(question) => self.ask(shape, question, answered)?,
+                        None => self.finish(shape, &answered)?,
+                    }
                 }
-                continue;
             };
-            if shown != Some(shape.name) {
-                say("")?;
-                say_wrapped(shape.stands)?;
-                shown = Some(shape.name);
-            }
-            let answered = self.answered(shape)?;
-            let Some(question) = self.next(shape, &answered) else {
-                return self.write(shape, &answered);
-            };
-            if let Some(done) = self.ask(shape, question, answered)? {
+            if let Some(done) = done {
                 return Ok(done);
             }
         }
     }
 
-    fn shape(&self) -> Option<&'static Shape> {
-        let (_, name) = self.typed.first().filter(|(key, _)| key == KIND)?;
-        SHAPES.iter().find(|shape| shape.name == name)
-    }
-
     fn ask_kind(&mut self) -> Result<Option<Done>, CommandError> {
-        self.typed.clear();
         for (at, shape) in SHAPES.iter().enumerate() {
             say(&format!("  {} {}: {}", at + 1, shape.name, shape.what))?;
+        }
+        if let Some(shape) = self.kept.shape() {
+            say_wrapped(&format!("Your answer: {}. Enter keeps it.", shape.name))?;
         }
         match self.line("kind of plow> ")? {
             Said::Text(text) => {
                 let number = text.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
                 let shape = number.and_then(|at| SHAPES.get(at));
-                match shape.or_else(|| SHAPES.iter().find(|shape| shape.name == text)) {
-                    Some(shape) => self.keep(KIND, shape.name)?,
+                let shape = shape.or_else(|| SHAPES.iter().find(|shape| shape.name == text));
+                match shape.or_else(|| self.kept.shape().filter(|_| text.is_empty())) {
+                    Some(shape) => {
+                        self.kept.put_kind(shape)?;
+                        self.at = At::Open;
+                    }
                     None => say("one of the numbers or names above")?,
                 }
-                Ok(None)
             }
-            Said::Back | Said::Explain => Ok(None),
-            Said::Quit => self.quit().map(Some),
-            Said::End(why) => Err(self.ended(why)),
+            Said::On if self.kept.shape().is_some() => self.at = At::Open,
+            Said::Back(_) | Said::On | Said::List | Said::Explain => {}
+            Said::Quit => return self.quit().map(Some),
+            Said::End(why) => return Err(self.ended(why)),
         }
+        Ok(None)
     }
 
-    /// What was answered so far, read.
-    fn answered(&self, shape: &Shape) -> Result<Vec<Answered>, CommandError> {
-        let mut answered: Vec<Answered> = Vec::new();
-        for (key, text) in self.typed.iter().filter(|(key, text)| key != KIND && !text.is_empty()) {
-            let question = QUESTIONS.iter().find(|question| question.key == key);
-            let question = question.ok_or_else(|| {
-                CommandError::at(
-                    &self.part,
-                    format!("nothing asks for \"{key}\" of a {} plow: take the line out", shape.name),
-                )
-            })?;
-            let entries = answer::read(question, text, self.units, &entries_of(&answered))
-                .map_err(|why| CommandError::at(&self.part, format!("{key}: {why}")))?;
-            answered.push((question, entries));
-        }
-        Ok(answered)
-    }
-
-    fn next(&self, shape: &Shape, answered: &[Answered]) -> Option<&'static Question> {
-        shape.asked().find(|question| {
-            !self.typed.iter().any(|(key, _)| key == question.key)
-                && !answered.iter().any(|(_, entries)| entries.iter().any(|(key, _)| key == question.key))
-        })
-    }
-
-    /// The question, its drawing, and what is usual.
-    fn pose(&self, shape: &Shape, question: &Question) -> Result<(), CommandError> {
-        let number = shape.asked().take_while(|one| one.key != question.key).count() + 1;
-        let left_out = if question.optional { " (may be left out)" } else { "" };
-        say(&format!("\n{number} of {}: {}{left_out}", shape.asked().count(), question.what))?;
-        say_wrapped(question.how)?;
-        if let Some(drawing) = drawing(shape, question.tape) {
-            output::print(&terminal::text(&drawing))?;
-            if drawing.has_letters() {
-                let letters: Vec<_> =
-                    shape.letters.iter().map(|(letter, what)| format!("{letter} {what}")).collect();
-                say_wrapped(&letters.join(", "))?;
+    /// To a question by its number, or to the one before another; the kind comes before the first.
+    fn go_back(
+        &mut self,
+        shape: &Shape,
+        answered: &[Answered],
+        (from, number): (Option<&Question>, Option<usize>),
+    ) -> Result<(), CommandError> {
+        let is_other = |one: &&Question| from.is_none_or(|from| one.key != from.key);
+        let to = match number {
+            None => shape.asked().take_while(is_other).filter(|one| !follows(one, answered)).last(),
+            Some(number) => {
+                let Some(question) = number.checked_sub(1).and_then(|at| shape.asked().nth(at)) else {
+                    return say(&format!("  questions are numbered 1 to {}", shape.asked().count()));
+                };
+                if follows(question, answered) {
+                    return say_wrapped("that follows from the weights of both ends: go back to those");
+                }
+                Some(question)
             }
-        }
-        if let Some(usual) = Usual::of(shape, question, self.units) {
-            say(&format!("  usual: {} (common practice, no source)", usual.text()))?;
-        }
-        if let Some(example) = shape.example_of(question.key) {
-            say_wrapped(&format!(
-                "the example plow (invented) has: {}",
-                answer::shown(&example, self.units)
-            ))?;
-        }
-        let cautions = cautions(question);
-        if cautions.is_empty() { Ok(()) } else { say_wrapped(&cautions) }
+        };
+        (self.at, self.posed) = (to.map_or(At::Kind, At::Question), None);
+        Ok(())
     }
 
     fn ask(
         &mut self,
         shape: &Shape,
         question: &'static Question,
-        mut answered: Vec<Answered>,
+        answered: Vec<Answered>,
     ) -> Result<Option<Done>, CommandError> {
-        self.pose(shape, question)?;
+        match self.posed.replace(question.key) {
+            Some(posed) if posed == question.key => remind(shape, question)?,
+            _ => pose(&self.kept, shape, question)?,
+        }
         let text = match self.line("> ")? {
             Said::Text(text) => text,
-            Said::Back => {
-                self.typed.pop();
-                self.save()?;
+            Said::Back(number) => {
+                self.go_back(shape, &answered, (Some(question), number))?;
                 return Ok(None);
             }
-            Said::Explain => {
-                let origin =
-                    file::in_example(shape, &[]).map_or("0 of the drawing", |plow| plow.part_names().origin);
-                say_wrapped(&format!(
-                    "This is {} in plow.toml. 0 is {origin}. A ± may stand behind a number: how far it may be off. Rows \
-                     of holes: 16 in, 1 1/2 in apart, 10 holes; or each height with commas between.",
-                    question.key
-                ))?;
-                say_wrapped(shape.stands)?;
+            Said::On => {
+                self.at = At::Open;
                 return Ok(None);
             }
+            Said::List => return list(&self.kept, shape).map(|()| None),
+            Said::Explain => return self.explain(shape, question).map(|()| None),
             Said::Quit => return self.quit().map(Some),
             Said::End(why) => return Err(self.ended(why)),
         };
-        if text.is_empty() {
-            if question.optional {
-                say("  left out: the report has wider intervals, or says less")?;
-                self.keep(question.key, "")?;
-            } else {
-                say("  this cannot be left out")?;
-            }
-            return Ok(None);
-        }
-        let entries = match answer::read(question, &text, self.units, &entries_of(&answered)) {
-            Ok(entries) => entries,
-            Err(why) => {
-                say_wrapped(&why)?;
+        let before = self.kept.text(question).map(str::to_owned);
+        let is_none = question.left_out.is_some() && text.eq_ignore_ascii_case("none");
+        let text = match (text.as_str(), before, question.left_out) {
+            ("", Some(_), _) if !self.kept.is_asked_again(question) => {
+                self.at = At::Open;
                 return Ok(None);
             }
+            ("", Some(before), _) => before,
+            ("", None, None) => {
+                say("  this cannot be left out")?;
+                return Ok(None);
+            }
+            (_, _, Some(missed)) if is_none || text.is_empty() => {
+                say_wrapped(&format!("left out: {missed}"))?;
+                self.kept.put(question, "")?;
+                self.at = At::Open;
+                return Ok(None);
+            }
+            _ => text,
+        };
+        self.take(shape, question, (&text, answered))
+    }
+
+    fn explain(&self, shape: &Shape, question: &Question) -> Result<(), CommandError> {
+        say_wrapped(&format!("{} {}", caution(question), more(question.key, self.kept.units)))?;
+        if matches!(question.tape, Tape::None | Tape::Count | Tape::RunsIn | Tape::Hole(_)) {
+            return Ok(());
+        }
+        say_wrapped("A ± may stand behind a number, for how far it may be off.")?;
+        say_wrapped(shape.stands)
+    }
+
+    /// Reads an answer, asks back what is unusual in it, and keeps it.
+    fn take(
+        &mut self,
+        shape: &Shape,
+        question: &'static Question,
+        (text, before): (&str, Vec<Answered>),
+    ) -> Result<Option<Done>, CommandError> {
+        let mut now: Vec<Answered> = before.iter().filter(|one| one.0.key != question.key).cloned().collect();
+        let entries = match answer::read(question, text, self.kept.units, &entries_of(&now)) {
+            Ok(entries) => entries,
+            Err(why) => return say_wrapped(&why).map(|()| None),
         };
         for (key, value) in &entries {
             say_wrapped(&format!("{key} = {}", value.to_string().trim()))?;
         }
-        let mut doubts = outside(shape, &entries, self.units);
-        answered.push((question, entries));
-        match file::in_example(shape, &answered) {
-            // What is wrong with another entry is told where that is asked, or when all is written.
-            Err(why) if entries_named(&answered, &why) => {
-                say_wrapped(why.split_once(": ").map_or(why.as_str(), |(_, fault)| fault))?;
-                return Ok(None);
-            }
-            Err(_) => {}
-            Ok(plow) => doubts.extend(file::doubts(shape, &plow, &answered)),
+        let given = (question, entries);
+        now.retain(|(other, _)| !file::gives(&given, other.key));
+        now.push(given.clone());
+        let (mut doubts, mut faults) = (Vec::new(), Vec::new());
+        match file::in_example(shape, &now) {
+            Err(found) => faults = found,
+            Ok(plow) => doubts = file::doubts(shape, &plow, &now),
         }
-        for sentence in doubts {
-            match self.line(&(wrapped(&format!("that is unusual: {sentence} Keep it? [y/n]")) + " "))? {
+        if let Some(fault) = faults.iter().find(|fault| file::is_of(fault, &given)) {
+            return say_wrapped(fault).map(|()| None);
+        }
+        let is_of_this = |doubt: &Doubt| doubt.keys.iter().any(|key| file::gives(&given, key));
+        for doubt in doubts.iter().filter(|doubt| is_of_this(doubt)) {
+            let stop = if doubt.sentence.ends_with('?') { "" } else { "." };
+            let sentence = format!("that is unusual: {}{stop} Keep it? [y/n]", doubt.sentence);
+            match self.line(&(wrapped(&sentence) + " "))? {
                 Said::Text(text) if text.eq_ignore_ascii_case("y") => {}
                 Said::Quit => return self.quit().map(Some),
                 Said::End(why) => return Err(self.ended(why)),
                 _ => return Ok(None),
             }
         }
-        self.keep(question.key, &text)?;
+        let is_another = self.kept.text(question).is_some_and(|before| before != text);
+        self.kept.put(question, text)?;
+        (self.at, self.posed) = (At::Open, None);
+        if is_another {
+            self.doubt_others(shape, (&before, &now), (&doubts, &faults))?;
+        }
         Ok(None)
     }
 
-    fn keep(&mut self, key: &str, text: &str) -> Result<(), CommandError> {
-        self.typed.push((key.to_owned(), text.to_owned()));
-        self.save()
-    }
-
-    fn save(&self) -> Result<(), CommandError> {
-        let units = match self.units {
-            Units::Us => "us",
-            Units::Si => "si",
+    /// What another answer puts in doubt is asked again.
+    fn doubt_others(
+        &mut self,
+        shape: &Shape,
+        (before, now): (&[Answered], &[Answered]),
+        (doubts, faults): (&[Doubt], &[String]),
+    ) -> Result<(), CommandError> {
+        let known = file::in_example(shape, before).map(|plow| file::doubts(shape, &plow, before));
+        let known = known.unwrap_or_default();
+        let is_new = |doubt: &&Doubt| !known.contains(doubt);
+        let Some(((this, _), others)) = now.split_last() else { return Ok(()) };
+        let doubted = |one: &&Answered| {
+            let mut keys = doubts.iter().filter(is_new).flat_map(|doubt| &doubt.keys);
+            keys.any(|key| file::gives(one, key)) || faults.iter().any(|fault| file::is_of(fault, one))
         };
-        let all: Vec<_> =
-            std::iter::once((UNITS.to_owned(), units.to_owned())).chain(self.typed.iter().cloned()).collect();
-        file::keep(&self.part, &all)
+        self.kept.ask_again(others.iter().filter(doubted).map(|(question, _)| question.key));
+        self.kept.save()?;
+        let again: Vec<String> = shape
+            .asked()
+            .filter(|one| one.key != this.key && self.kept.is_asked_again(one))
+            .map(|one| number_of(shape, one).to_string())
+            .collect();
+        match again.as_slice() {
+            [] => Ok(()),
+            again => {
+                say_wrapped(&format!("asked again because of that (Enter keeps each): {}", again.join(", ")))
+            }
+        }
     }
 
     fn line(&mut self, prompt: &str) -> Result<Said, CommandError> {
         loop {
             output::print(prompt)?;
-            let line = match self.lines.next() {
-                Heard::Line(line) => line,
-                Heard::Unreadable => {
-                    say("  that is no text in UTF-8: type it again")?;
-                    continue;
-                }
+            match self.lines.next() {
+                Heard::Line(line) => return Ok(Said::line(&line)),
+                Heard::Unreadable => say("  that is no text in UTF-8: type it again")?,
                 Heard::End(why) => {
                     // The prompt's line ends. A terminal that is gone hears nothing of it.
                     let _ = say("");
                     return Ok(Said::End(why));
                 }
-            };
-            return Ok(match line.trim() {
-                "back" => Said::Back,
-                "?" => Said::Explain,
-                "quit" => Said::Quit,
-                text => Said::Text(text.to_owned()),
-            });
+            }
         }
     }
 
     /// Where the answers stay for the next time: each was kept as it was given.
-    fn kept(&self) -> String {
-        if self.typed.is_empty() {
+    fn kept_where(&self) -> String {
+        if self.kept.count() == 0 {
             return "nothing was answered yet".to_owned();
         }
-        format!("answers kept in {}; the same command goes on from there", self.part.display())
+        format!("answers kept in {}; the same command goes on from there", self.kept.path().display())
     }
 
     fn quit(&self) -> Result<Done, CommandError> {
-        Ok(Done::say(vec![self.kept()]))
+        Ok(Done::say(vec![self.kept_where()]))
     }
 
     fn ended(&self, why: &str) -> CommandError {
-        CommandError::failed(format!("{why}: {}", self.kept()))
+        CommandError::failed(format!("{why}: {}", self.kept_where()))
     }
 
-    fn write(&mut self, shape: &Shape, answered: &[Answered]) -> Result<Done, CommandError> {
-        let path = &self.args.plow.clone();
-        let text = file::described(shape, self.units, answered);
-        let plow = read_plow_text(&text, path).map_err(|error| {
-            CommandError::failed(format!(
-                "{}; nothing was written, the answers are in {}: correct the line there and start the same command again",
-                error.in_one_line(),
-                self.part.display()
-            ))
-        })?;
-        say(&format!("\n{}", expected_of_description(&plow, path, self.units)?))?;
-        if path.exists() {
-            let question = format!("{} is there already. Overwrite it? [y/n] ", path.display());
-            if !matches!(self.line(&question)?, Said::Text(text) if text.eq_ignore_ascii_case("y")) {
-                return Err(CommandError::at(
-                    path,
-                    format!(
-                        "left as it was; the answers are in {}: name another file, with that beside it as FILE.part",
-                        self.part.display()
-                    ),
-                ));
+    /// All is answered: what follows from it, and then it is written, or gone back.
+    fn finish(&mut self, shape: &Shape, answered: &[Answered]) -> Result<Option<Done>, CommandError> {
+        let (path, part) = (&self.args.plow, self.kept.path().to_owned());
+        let text = file::described(shape, self.kept.units, answered);
+        let plow = match read_plow_text(&text, path) {
+            Ok(plow) => plow,
+            Err(error) => {
+                let faults = file::faults(error);
+                let wrong = |one: &&Answered| faults.iter().any(|fault| file::is_of(fault, one));
+                let keys: Vec<&str> =
+                    answered.iter().filter(wrong).map(|(question, _)| question.key).collect();
+                if keys.is_empty() {
+                    return Err(CommandError::failed(format!(
+                        "{}; nothing was written, the answers are in {}",
+                        faults.join("; "),
+                        part.display()
+                    )));
+                }
+                faults.iter().try_for_each(|fault| say_wrapped(fault))?;
+                self.kept.ask_again(keys.into_iter());
+                return Ok(None);
+            }
+        };
+        say(&format!("\n{}", expected_of_description(&plow, path, self.kept.units)?))?;
+        let is_there = path.exists();
+        loop {
+            let prompt = match is_there {
+                true => format!("{} is there already. Overwrite it? [y/n] ", path.display()),
+                false => format!("all is answered. Enter writes {}; back 5 goes back to 5> ", path.display()),
+            };
+            match self.line(&prompt)? {
+                Said::Text(text) if text.is_empty() && !is_there => break,
+                Said::Text(text) if text.eq_ignore_ascii_case("y") => break,
+                Said::Text(_) if is_there => {
+                    return Err(CommandError::at(
+                        path,
+                        format!(
+                            "left as it was; the answers are in {}: name another file, with that beside it as FILE.part",
+                            part.display()
+                        ),
+                    ));
+                }
+                Said::Back(number) => {
+                    self.go_back(shape, answered, (None, number))?;
+                    if let At::Question(_) = self.at {
+                        return Ok(None);
+                    }
+                }
+                Said::List => list(&self.kept, shape)?,
+                Said::Text(_) | Said::On | Said::Explain => {}
+                Said::Quit => return self.quit().map(Some),
+                Said::End(why) => return Err(self.ended(why)),
             }
         }
         output::write(path, text.as_bytes())?;
-        std::fs::remove_file(&self.part).map_err(|cause| CommandError::at(&self.part, cause))?;
-        Ok(Done::say(vec![format!("written and read again: {}", path.display())]))
+        std::fs::remove_file(&part).map_err(|cause| CommandError::at(&part, cause))?;
+        Ok(Some(Done::say(vec![format!("written and read again: {}", path.display())])))
     }
-}
-
-fn entries_of(answered: &[Answered]) -> Entries {
-    answered.iter().flat_map(|(_, entries)| entries.clone()).collect()
-}
-
-/// Whether a fault is that of the last answer.
-fn entries_named(answered: &[Answered], why: &str) -> bool {
-    answered.last().is_some_and(|(question, entries)| {
-        let names = |key: &str| why.contains(&format!(": {key}")) || why.contains(&format!("in [{key}"));
-        // A hole that is not there is told of its setting; the other end's was judged before, or is there.
-        let setting = question.key.starts_with("settings.") && why.contains(": settings.");
-        setting || names(question.key) || entries.iter().any(|(key, _)| names(key))
-    })
 }

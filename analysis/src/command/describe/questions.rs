@@ -4,6 +4,8 @@
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Form {
     Text,
+    /// A hole of a row that was described before: its number, or its height with the unit.
+    Hole(End),
     /// One of these words.
     Choice(&'static [&'static str]),
     /// A whole number.
@@ -25,6 +27,10 @@ impl Form {
     /// Whether hands go to the plow for it.
     pub(super) const fn is_measured(self) -> bool {
         matches!(self, Self::Length | Self::Measured | Self::Weight | Self::Holes | Self::Table)
+    }
+
+    pub(super) const fn is_one_figure(self) -> bool {
+        matches!(self, Self::Length | Self::Measured | Self::Count | Self::Number)
     }
 }
 
@@ -80,14 +86,12 @@ pub(super) struct Question {
     /// Table that the example of a kind has where this kind is asked it; empty: all kinds.
     pub beside: &'static str,
     pub form: Form,
-    /// Whether it may be left out.
-    pub optional: bool,
+    /// What is missed where it is left out, if it may be.
+    pub left_out: Option<&'static str>,
     pub what: &'static str,
     /// How it is measured.
     pub how: &'static str,
     pub tape: Tape,
-    /// What is usual, in inches or pounds where it has a unit; a kind may have its own. Common practice, no source.
-    pub usual: Option<(f64, f64)>,
 }
 
 const fn needed(
@@ -97,7 +101,7 @@ const fn needed(
     what: &'static str,
     how: &'static str,
 ) -> Question {
-    Question { key, beside, form, optional: false, what, how, tape, usual: None }
+    Question { key, beside, form, left_out: None, what, how, tape }
 }
 
 const fn optional(
@@ -105,16 +109,12 @@ const fn optional(
     beside: &'static str,
     asked: (Form, Tape),
     what: &'static str,
-    how: &'static str,
+    (how, left_out): (&'static str, &'static str),
 ) -> Question {
-    Question { optional: true, ..needed(key, beside, asked, what, how) }
+    Question { left_out: Some(left_out), ..needed(key, beside, asked, what, how) }
 }
 
-impl Question {
-    const fn usual(self, low: f64, high: f64) -> Self {
-        Self { usual: Some((low, high)), ..self }
-    }
-}
+const NO_WASHER: &str = "then no move can be tried in washers";
 
 const GROUND: Form = Form::Choice(&["land", "furrow"]);
 const X: &str = "along the floor from 0 to the point; forward of 0 counts +, behind it -";
@@ -132,8 +132,7 @@ pub(super) const QUESTIONS: &[Question] = &[
         (Form::Length, Tape::FrontWheel),
         "front wheel, diameter",
         WHEEL,
-    )
-    .usual(14.0, 40.0),
+    ),
     needed(
         "front_wheels.runs_in",
         "front_wheels",
@@ -147,100 +146,86 @@ pub(super) const QUESTIONS: &[Question] = &[
         (Form::Measured, Tape::LowerLinks),
         "lower links, length",
         MIDDLES,
-    )
-    .usual(20.0, 50.0),
+    ),
     needed(
         "lower_links.pins.plow_z",
         "lower_links.pins",
         (Form::Measured, Tape::LinkPin(End::Plow)),
         "lower links' pins at the plow, height",
         PIN,
-    )
-    .usual(6.0, 36.0),
+    ),
     needed(
         "lower_links.pins.tractor_z",
         "lower_links.pins",
         (Form::Measured, Tape::LinkPin(End::Tractor)),
         "lower links' pins at the tractor, height",
         PIN,
-    )
-    .usual(8.0, 36.0),
-    needed("top_link.length", "top_link", (Form::Measured, Tape::Link), "top link, length", MIDDLES)
-        .usual(16.0, 48.0),
+    ),
+    needed("top_link.length", "top_link", (Form::Measured, Tape::Link), "top link, length", MIDDLES),
     needed(
         "plow_hitch.x",
         "plow_hitch",
         (Form::Measured, Tape::HitchPlace),
         "hitch pin at the plow (H), place",
         X,
-    )
-    .usual(0.0, 40.0),
+    ),
     needed(
         "plow_hitch.holes",
         "plow_hitch",
         (Form::Holes, Tape::Holes(End::Plow)),
         "holes at the plow (H), heights",
         HOLES,
-    )
-    .usual(0.0, 24.0),
+    ),
     optional(
         "plow_hitch.clearance_z",
         "plow_hitch",
         (Form::Length, Tape::Clearance),
         "lowest height of the pin at which nothing drags",
-        "from the land up",
-    )
-    .usual(-2.0, 20.0),
+        ("from the land up", "then no move is held back for what may drag"),
+    ),
     optional(
         "plow_hitch.washer",
         "plow_hitch",
         (Form::Length, Tape::Washer),
         "washer that the pin at the plow is packed with",
-        "thickness of one",
-    )
-    .usual(0.05, 1.0),
+        ("thickness of one", NO_WASHER),
+    ),
     needed(
         "drawbar.length",
         "drawbar",
         (Form::Measured, Tape::Link),
         "drawbar or chain, length",
         "from pin to pin, middle to middle, pulled straight",
-    )
-    .usual(20.0, 120.0),
+    ),
     needed(
         "tractor_hitch.holes",
         "tractor_hitch",
         (Form::Holes, Tape::Holes(End::Tractor)),
         "holes at the tractor (T) or team, heights",
         HOLES,
-    )
-    .usual(6.0, 30.0),
+    ),
     optional(
         "tractor_hitch.washer",
         "tractor_hitch",
         (Form::Length, Tape::Washer),
         "washer that the pin at the tractor is packed with",
-        "thickness of one",
-    )
-    .usual(0.05, 1.0),
-    needed("bottoms.count", "bottoms", (Form::Count, Tape::Count), "number of bottoms", "count them")
-        .usual(1.0, 8.0),
+        ("thickness of one", NO_WASHER),
+    ),
+    needed("bottoms.count", "bottoms", (Form::Count, Tape::Count), "number of bottoms", "count them"),
     needed(
         "bottoms.cut_width",
         "bottoms",
         (Form::Length, Tape::Width),
         "width of cut of one bottom",
         "across, from share to share at the same point; of a single one from landside to wing",
-    )
-    .usual(8.0, 20.0),
+    ),
     needed(
         "bottoms.depth",
         "bottoms",
         (Form::Length, Tape::Depth),
         "working depth",
         "from the furrow floor up to the land; blocks under a land wheel are as thick",
-    )
-    .usual(4.0, 14.0),
+    ),
     needed(
         "bottoms.share",
         "bottoms",
@@ -254,32 +239,31 @@ pub(super) const QUESTIONS: &[Question] = &[
         (Form::Measured, Tape::BottomsPlace),
         "middle of the bottoms (B), place",
         X,
-    )
-    .usual(-120.0, -6.0),
+    ),
     optional(
         "bottoms.soil_force_z",
         "bottoms",
         (Form::Measured, Tape::SoilForce),
         "height of the soil force, if a trial found it",
-        "from the land down, below 0",
-    )
-    .usual(-14.0, -0.5),
+        (
+            "from the land down, below 0",
+            "then it is taken anywhere within the depth, and what rests on it has wider intervals",
+        ),
+    ),
     needed(
         "tail_wheel.x",
         "tail_wheel",
         (Form::Measured, Tape::TailPlace),
         "tail wheel's axle (C), place",
         X,
-    )
-    .usual(-200.0, -30.0),
+    ),
     needed(
         "tail_wheel.diameter",
         "tail_wheel",
         (Form::Length, Tape::TailWheel),
         "tail wheel, diameter",
         WHEEL,
-    )
-    .usual(10.0, 36.0),
+    ),
     needed(
         "tail_wheel.runs_in",
         "tail_wheel",
@@ -300,42 +284,36 @@ pub(super) const QUESTIONS: &[Question] = &[
         (Form::Measured, Tape::TailPlace),
         "rolling landside (C), where it touches",
         X,
-    )
-    .usual(-200.0, -20.0),
+    ),
     needed(
         "rolling_landside.resistance",
         "rolling_landside",
         (Form::Number, Tape::None),
         "resistance of the rolling landside over its load",
         "not measured: chosen",
-    )
-    .usual(0.05, 0.25),
-    needed("heel.x", "heel", (Form::Measured, Tape::TailPlace), "heel (C), where it carries", X)
-        .usual(-200.0, -20.0),
+    ),
+    needed("heel.x", "heel", (Form::Measured, Tape::TailPlace), "heel (C), where it carries", X),
     needed(
         "heel.resistance",
         "heel",
         (Form::Number, Tape::None),
         "friction of the heel over its load",
         "steel on soil; not measured: chosen",
-    )
-    .usual(0.2, 0.6),
+    ),
     needed(
         "sole.friction",
         "sole",
         (Form::Number, Tape::None),
         "friction of the share's point over its load",
         "steel on soil; not measured: chosen",
-    )
-    .usual(0.2, 0.6),
+    ),
     optional(
         "rolling.coefficient",
         "front_wheels",
         (Form::Number, Tape::None),
         "rolling resistance of the wheels over their load",
-        "0.08 is taken if you leave it out",
-    )
-    .usual(0.02, 0.25),
+        ("not measured: chosen", "then 0.08 is taken"),
+    ),
     needed(
         "weight.total",
         "",
@@ -343,28 +321,26 @@ pub(super) const QUESTIONS: &[Question] = &[
         "weight: of the whole plow, or front + tail",
         "each end level on a scale, on blocks: shares clear of the floor, nothing else bearing; two weights with a + between \
          them give the place of the weight too",
-    )
-    .usual(150.0, 4000.0),
+    ),
     needed(
         "weight.x",
         "",
         (Form::Measured, Tape::WeightPlace),
         "place of the weight (W): where the plow balances",
         X,
-    )
-    .usual(-100.0, -4.0),
+    ),
     needed(
         "settings.today.plow_hole",
         "",
-        (Form::Text, Tape::Hole(End::Plow)),
+        (Form::Hole(End::Plow), Tape::Hole(End::Plow)),
         "hole at the plow that the pin is in today",
-        "its number from the lowest",
+        "its number from the lowest, or its height with the unit",
     ),
     needed(
         "settings.today.tractor_hole",
         "",
-        (Form::Text, Tape::Hole(End::Tractor)),
+        (Form::Hole(End::Tractor), Tape::Hole(End::Tractor)),
         "hole at the tractor or team that it is in today",
-        "its number from the lowest",
+        "its number from the lowest, or its height with the unit",
     ),
 ];

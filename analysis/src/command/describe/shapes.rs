@@ -1,20 +1,20 @@
 //! The kinds of plow: what each is, how it stands while it is measured, and where its points are in the drawings.
 
 use super::questions::{QUESTIONS, Question};
+use ingest::plow::Kind;
 use page::measuring::Place;
 use toml_edit::{DocumentMut, Value};
 
 /// A kind of plow.
 pub(super) struct Shape {
     pub name: &'static str,
+    pub kind: Kind,
     pub what: &'static str,
     pub example: &'static str,
     /// How it stands while it is measured.
     pub stands: &'static str,
     /// The letters of the drawings.
     pub letters: &'static [(&'static str, &'static str)],
-    /// Where this kind's usual range is not the question's, in the same unit.
-    pub usual: &'static [(&'static str, f64, f64)],
     pub side: Side,
 }
 
@@ -90,12 +90,6 @@ impl Shape {
         }
         true
     }
-
-    /// Usual for the answer to a question, in inches or pounds where it has a unit. Common practice, no source.
-    pub(super) fn usual(&self, question: &Question) -> Option<(f64, f64)> {
-        let own = self.usual.iter().find(|(key, ..)| *key == question.key);
-        own.map(|&(_, low, high)| (low, high)).or(question.usual)
-    }
 }
 
 macro_rules! example {
@@ -105,7 +99,8 @@ macro_rules! example {
 }
 
 const ON_BLOCKS: &str = "On a level floor that stands for the furrow bottom: shares, and wheels that run in a furrow, stand \
-    on it; a wheel that runs on the land stands on blocks as thick as the working depth. The top of the blocks is the land.";
+    on it; a wheel that runs on the land stands on blocks as thick as the working depth. The top of the blocks is the land. \
+    Where one front wheel is ahead of the other, 0 is halfway between their axles, or nearer the one that carries more.";
 const ON_LINKS: &str = "On a level floor that stands for the furrow bottom, shares and tail on it, the links holding the \
     front as at work. The land is as far above the floor as the working depth: the dotted line.";
 const ON_SOLE: &str = "On a level floor that stands for the furrow bottom, point and heel on it. The land is as far above the \
@@ -137,47 +132,38 @@ const fn trailed(carrier: Carrier) -> Side {
 pub(super) const SHAPES: &[Shape] = &[
     Shape {
         name: "trailed",
+        kind: Kind::Trailed,
         what: "front wheels and a tail wheel",
         example: example!("two-bottom"),
         stands: ON_BLOCKS,
         letters: &[("C", "tail wheel"), B, AXLE, PLOW_HOLES, TRACTOR_HOLES],
-        usual: &[],
         side: Side { tail: (Carrier::Wheel, 7), points: &[27, 38], ..trailed(Carrier::Wheel) },
     },
     Shape {
         name: "landside",
+        kind: Kind::Trailed,
         what: "trailed, its tail on a rolling landside",
         example: example!("three-bottom-rolling-landside"),
         stands: ON_BLOCKS,
         letters: &[("C", "landside"), B, AXLE, PLOW_HOLES, TRACTOR_HOLES],
-        usual: &[],
         side: trailed(Carrier::InclinedWheel),
     },
     Shape {
         name: "heel",
+        kind: Kind::Trailed,
         what: "trailed, its tail on a fixed heel",
         example: example!("three-bottom-fixed-heel"),
         stands: ON_BLOCKS,
         letters: &[("C", "heel"), B, AXLE, PLOW_HOLES, TRACTOR_HOLES],
-        usual: &[],
         side: trailed(Carrier::Heel),
     },
     Shape {
         name: "semi-mounted",
+        kind: Kind::SemiMounted,
         what: "front on the lower links, a tail wheel behind",
         example: example!("four-bottom-semi-mounted"),
         stands: ON_LINKS,
         letters: &[("C", "tail wheel"), B, LINK_PINS, ("H", "cross shaft"), ("T", "links' pivots")],
-        usual: &[
-            ("plow_hitch.x", -6.0, 6.0),
-            ("plow_hitch.holes", 6.0, 30.0),
-            ("plow_hitch.clearance_z", 2.0, 24.0),
-            ("tractor_hitch.holes", 10.0, 36.0),
-            ("bottoms.x", -180.0, -20.0),
-            ("tail_wheel.x", -360.0, -50.0),
-            ("weight.total", 1000.0, 16000.0),
-            ("weight.x", -180.0, -15.0),
-        ],
         side: Side {
             tail: (Carrier::Wheel, 5),
             points: &[19, 28, 37, 46],
@@ -193,19 +179,11 @@ pub(super) const SHAPES: &[Shape] = &[
     },
     Shape {
         name: "mounted",
+        kind: Kind::Mounted,
         what: "lower links free to rise and fall, and a top link",
         example: example!("three-bottom-mounted"),
         stands: ON_LINKS,
         letters: &[("C", "heel"), B, LINK_PINS, ("H", "top link, plow"), ("T", "top link, tractor")],
-        usual: &[
-            ("plow_hitch.x", -12.0, 12.0),
-            ("plow_hitch.holes", 20.0, 60.0),
-            ("plow_hitch.clearance_z", 0.0, 60.0),
-            ("tractor_hitch.holes", 16.0, 56.0),
-            ("bottoms.x", -120.0, -12.0),
-            ("weight.total", 250.0, 6000.0),
-            ("weight.x", -110.0, -8.0),
-        ],
         side: Side {
             tail: (Carrier::Heel, 8),
             points: &[22, 31, 40],
@@ -221,6 +199,7 @@ pub(super) const SHAPES: &[Shape] = &[
     },
     Shape {
         name: "walking",
+        kind: Kind::Walking,
         what: "no wheels, behind a team",
         example: example!("one-bottom-walking"),
         stands: ON_SOLE,
@@ -230,20 +209,6 @@ pub(super) const SHAPES: &[Shape] = &[
             ("0", "share's point"),
             PLOW_HOLES,
             ("T", "hitch at the team"),
-        ],
-        usual: &[
-            ("plow_hitch.x", 18.0, 60.0),
-            ("plow_hitch.holes", -2.0, 20.0),
-            ("plow_hitch.clearance_z", -2.0, 12.0),
-            ("drawbar.length", 48.0, 168.0),
-            ("tractor_hitch.holes", 12.0, 48.0),
-            ("bottoms.count", 1.0, 2.0),
-            ("bottoms.cut_width", 6.0, 18.0),
-            ("bottoms.depth", 3.0, 9.0),
-            ("bottoms.x", -20.0, -1.0),
-            ("heel.x", -48.0, -10.0),
-            ("weight.total", 50.0, 400.0),
-            ("weight.x", -30.0, 0.0),
         ],
         side: Side {
             tail: (Carrier::Heel, 12),

@@ -47,7 +47,7 @@ fn to_measure(shape: &Shape, number: usize, question: &Question) -> ToMeasure {
     let mut usual = inches.iter().chain(&millimeters).cloned().collect::<Vec<_>>();
     usual.dedup();
     let usual = if usual.is_empty() { String::new() } else { format!("; usual {}", usual.join(", ")) };
-    let left_out = if question.optional { "; may be left out" } else { "" };
+    let left_out = if question.left_out.is_some() { "; may be left out" } else { "" };
     // What is counted or read off needs no picture beside the plow.
     let needs_none = matches!(question.tape, Tape::Count | Tape::Hole(_));
     ToMeasure {
@@ -69,7 +69,7 @@ fn boxes(form: Form) -> Vec<Vec<PencilBox>> {
     let length = |before: &str, width_mm: f64| [one(before, width_mm, "in"), one("", width_mm, "mm")];
     let force = |before: &str| [one(before, 13.0, "lbf"), one("", 13.0, "N")];
     match form {
-        Form::Text => vec![vec![one("", 40.0, "")]],
+        Form::Text | Form::Hole(_) => vec![vec![one("", 40.0, "")]],
         Form::Choice(words) => vec![words.iter().map(|word| one(word, 5.6, "")).collect()],
         Form::Count | Form::Number => vec![vec![one("", 16.0, "")]],
         Form::Length => vec![length("", 20.0).to_vec()],
