@@ -92,7 +92,11 @@ fn slips_of_a_tape_are_questioned_wherever_the_description_is_first_used() {
             "unusual: plow_hitch.holes: hole \"3\" at 32.5 in",
         ),
     ] {
-        assert_has(&said(&changes, 0), &["standing level: front ", wanted]);
+        let told = said(&changes, 0);
+        assert_has(&told, &["standing level: front ", wanted, "First check "]);
+        // No bold verdict rests on it, and where one stands it says on what.
+        assert!(told.contains("expected: NOT SHOWN") || told.contains("It rests on "), "{told}");
+        assert!(told.contains("expected: NOT SHOWN") || told.contains("LOOKS "), "{told}");
         let scratch = Scratch::new();
         let (file, out) = (plow(&scratch, &changes), scratch.path("runs"));
         let logger =
@@ -130,6 +134,40 @@ fn a_summary_asks_what_is_unusual_in_the_plow_of_its_run() {
         "{}",
         ended.stderr
     );
+}
+
+/// The same run with an entry that no reading tells of: kept, it stands where the verdict stands, in every form of it.
+#[test]
+fn a_verdict_says_what_unusual_entry_it_rests_on() {
+    let scratch = Scratch::new();
+    let run = scratch.path("run");
+    std::fs::create_dir(&run).unwrap();
+    for file in std::fs::read_dir(sample("runs/too-flat")).unwrap() {
+        let file = file.unwrap().path();
+        std::fs::copy(&file, std::path::Path::new(&run).join(file.file_name().unwrap())).unwrap();
+    }
+    let toml = std::path::Path::new(&run).join("run.toml");
+    let text = std::fs::read_to_string(&toml).unwrap();
+    let from = text.find("cut_width = ").unwrap();
+    let to = from + text[from..].find('\n').unwrap();
+    std::fs::write(&toml, format!("{}cut_width = \"28 in\"{}", &text[..from], &text[to..])).unwrap();
+    let said = |args: &[&str]| hitchwright([&["summary", &run], args].concat(), 0).unwrap().stdout;
+    for args in [vec![], vec!["--brief"]] {
+        let told = said(&args);
+        assert_has(
+            &told,
+            &[
+                "DRAWBAR LOOKS TOO FLAT",
+                "It rests on a width of cut of 28 in, which is unusual: check before you buy or move.",
+                "First check a width of cut of 28 in, which is unusual",
+                "Only if that is right: Engine off",
+            ],
+        );
+    }
+    let json: serde_json::Value = serde_json::from_str(&said(&["--json"])).unwrap();
+    assert_eq!(json["advice"][0]["step"], "check_first");
+    assert_eq!(json["advice"][0]["entries"][0], "a width of cut of 28 in");
+    assert_eq!(json["advice"][1]["step"], "move_pins");
 }
 
 /// 11 and 12: a hole by its name, and a place that is none.

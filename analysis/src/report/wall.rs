@@ -10,7 +10,7 @@ use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::force_diagram::ForceDiagram;
 use page::wall_content::{BeforeAfter, PlanArrow, PlanM, TopPanel, WallContent};
-use statics::advice::Expected;
+use statics::advice::{Advice, Expected};
 use statics::predict::{PinShift, Prediction};
 use statics::report::StaticsReport;
 use statics::side::{Loads, StaticsError};
@@ -35,10 +35,17 @@ pub fn wall_content(
         Some((now, then)) => Some(after_the_move(plow, report, (now, then), units)?),
         None => None,
     };
-    let what_moves = match (advised, expected.advice.first()) {
+    let to_check = expected.advice.first().filter(|one| matches!(one, Advice::CheckFirst { .. }));
+    let what_moves = match (advised, expected.advice.iter().find(|one| Some(*one) != to_check)) {
         (Some((now, then)), Some(advice)) => moves(plow, (now, then), advice, units),
         (_, Some(advice)) => no_move(advice).to_owned(),
         (_, None) => String::new(),
+    };
+    let what_moves = match to_check {
+        Some(_) => {
+            format!("First check the description, which has what is unusual. If it is right: {what_moves}")
+        }
+        None => what_moves,
     };
     let largest_n = [report.loads.pull.n(), report.side.weight.n()].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);

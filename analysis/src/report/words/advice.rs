@@ -1,7 +1,7 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
-use super::{counted, load_change};
+use super::{counted, load_change, some_of};
 use crate::report::units::{Units, probability_percent, signed_interval};
 use ingest::plow::{Hole, PartNames, Plow};
 use ingest::quantity::Length;
@@ -15,12 +15,32 @@ const SHARES_FIRST: &str = concat!(
     raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
 );
 
+/// What to do and what it should bring, of each; what costs work or money holds only if an entry to be checked is right.
+pub fn orders(advice: &[Advice], parts: &PartNames, units: Units) -> Vec<(String, Option<String>)> {
+    let is_checked = matches!(advice.first(), Some(Advice::CheckFirst { .. }));
+    let costs = |one: &Advice| {
+        matches!(one, Advice::MovePins { .. } | Advice::SharesFirst { .. } | Advice::NoHoleHelps)
+    };
+    let one = |one: &Advice| {
+        let only_if = if is_checked && costs(one) { "Only if that is right: " } else { "" };
+        (format!("{only_if}{}", order(one, parts, units)), expectation(one, parts, units))
+    };
+    advice.iter().map(one).collect()
+}
+
 /// What to do, and why.
 pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
     let order = match advice {
         Advice::MovePins { now, prediction, reach, rests_on } => {
             let first = rests_on.as_ref().map(|on| entry_alone(on, parts));
             return move_pins((now.as_ref(), prediction.as_ref()), *reach, first, parts, units);
+        }
+        Advice::CheckFirst { entries } => {
+            let entries: Vec<&str> = entries.iter().map(String::as_str).collect();
+            return format!(
+                "{BEFORE_HANDS} First check {}, which is unusual: what is said here rests on it.",
+                some_of(&entries)
+            );
         }
         Advice::Stay { why: Stay::Balanced, .. } => "Leave the hitch in these holes.",
         Advice::Stay { why: Stay::LeansAsMeant, .. } => {
@@ -57,9 +77,11 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
 pub fn expectation(advice: &Advice, parts: &PartNames, units: Units) -> Option<String> {
     match advice {
         Advice::MovePins { now, prediction, .. } => Some(next_pass(now, prediction, parts, units)),
-        Advice::Stay { .. } | Advice::SharesFirst { .. } | Advice::Measure { .. } | Advice::NoHoleHelps => {
-            None
-        }
+        Advice::CheckFirst { .. }
+        | Advice::Stay { .. }
+        | Advice::SharesFirst { .. }
+        | Advice::Measure { .. }
+        | Advice::NoHoleHelps => None,
     }
 }
 
@@ -212,6 +234,7 @@ pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Uni
 /// Why nothing is moved, in large letters.
 pub(in crate::report) fn no_move(advice: &Advice) -> &'static str {
     match advice {
+        Advice::CheckFirst { .. } => "Move nothing yet: check the description first.",
         Advice::Stay { .. } => "Leave the pins in these holes.",
         Advice::SharesFirst { .. } => "Shares first, then the hitch.",
         Advice::Measure { .. } => "Move nothing yet: record a test pass in this setting first.",

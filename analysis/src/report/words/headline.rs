@@ -1,7 +1,8 @@
 //! The verdict at arm's length: the large word, of what it is said, and one sentence for the neighbor who asks.
 
-use super::advice::{expectation, order};
+use super::advice::orders;
 use super::entries::entry_alone;
+use super::some_of;
 use crate::report::units::{Units, probability_percent};
 use crate::summary::Summary;
 use ingest::plow::{Kind, Plow};
@@ -38,9 +39,23 @@ impl Large {
         Self::told(plow, (verdict.class, verdict.firm), advice)
     }
 
+    /// What rests on an unusual entry is no more than what the plow looks like, and says so where the verdict stands.
     fn told(plow: &Plow, (class, firm): (Class, bool), advice: &[Advice]) -> Self {
+        let doubts = plow.questions();
+        let mut large = Self::by_class(plow, (class, firm && doubts.is_empty()), advice);
+        if let Some(neighbor) = large.neighbor.as_mut().filter(|_| !doubts.is_empty()) {
+            let entries: Vec<&str> = doubts.iter().map(|doubt| doubt.entry.as_str()).collect();
+            neighbor.push_str(&format!(
+                " It rests on {}, which is unusual: check before you buy or move.",
+                some_of(&entries)
+            ));
+        }
+        large
+    }
+
+    fn by_class(plow: &Plow, (class, firm): (Class, bool), advice: &[Advice]) -> Self {
         let the = if firm { "The" } else { "If the plow is as described, the" };
-        let first = advice.first();
+        let first = advice.iter().find(|one| !matches!(one, Advice::CheckFirst { .. }));
         if matches!(first, Some(Advice::SharesFirst { .. })) {
             return Self {
                 subject: "",
@@ -117,20 +132,14 @@ pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
 
 /// Advice as a page shows it.
 pub fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
-    let parts = plow.part_names();
-    let one = |advice: &Advice| WhatToDo {
-        order: order(advice, &parts, units).into(),
-        expectation: expectation(advice, &parts, units).map(Into::into),
-    };
-    advice.iter().map(one).collect()
+    let all = orders(advice, &plow.part_names(), units).into_iter();
+    all.map(|(order, then)| WhatToDo { order: order.into(), expectation: then.map(Into::into) }).collect()
 }
 
 /// Advice as a terminal shows it, a line each.
 pub fn advice_lines(advice: &[Advice], plow: &Plow, units: Units) -> impl Iterator<Item = String> {
-    let parts = plow.part_names();
-    advice.iter().flat_map(move |one| {
-        std::iter::once(order(one, &parts, units)).chain(expectation(one, &parts, units))
-    })
+    let all = orders(advice, &plow.part_names(), units).into_iter();
+    all.flat_map(|(order, then)| std::iter::once(order).chain(then))
 }
 
 /// What is too flat or too steep.
@@ -183,6 +192,21 @@ mod tests {
         assert!(shares.neighbor.unwrap().starts_with("If the plow is as described, the soil lifts"));
         let open = told(Class::NotShown, &MEASURE);
         assert_eq!((open.line().as_str(), open.look, open.neighbor), ("NOT SHOWN", VerdictLook::Open, None));
+    }
+
+    /// Found on a plow whose unusual entry had been kept with "y": DRAWBAR LEANING FLAT, and shares to be bought.
+    #[test]
+    fn what_rests_on_an_unusual_entry_says_so_and_is_not_bold() {
+        let mut plow = plow();
+        plow.bottoms.cut_width = ingest::quantity::parse_quantity("28 in").unwrap();
+        let large = Large::of(&plow, Class::LeaningFlat, &MOVE);
+        assert_eq!((large.line().as_str(), large.look), ("DRAWBAR LOOKS LEANING FLAT", VerdictLook::Looks));
+        assert!(large.neighbor.unwrap().ends_with(
+            "It rests on a width of cut of 28 in, which is unusual: check before you buy or move."
+        ));
+        let check =
+            [Advice::CheckFirst { entries: vec!["a width of cut of 28 in".to_owned()] }, SHARES[0].clone()];
+        assert_eq!(Large::of(&plow, Class::Balanced, &check).line(), "SHARES LOOK WORN");
     }
 
     /// Found on a run with worn shares: the word at arm's length was BALANCED.

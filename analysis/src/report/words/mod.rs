@@ -31,6 +31,14 @@ pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })
 }
 
+/// Two of several, and how many more there are.
+pub(super) fn some_of(all: &[&str]) -> String {
+    match all {
+        [one, other, _, ..] => format!("{one}, {other} and {} more", all.len() - 2),
+        few => few.join(" and "),
+    }
+}
+
 /// A change of a load: `120 N more`.
 pub(super) fn load_change(n: f64, units: Units) -> String {
     format!("{} {}", units.force_n(n.abs()), if n < 0.0 { "less" } else { "more" })

@@ -24,6 +24,11 @@ const MEASUREMENTS_MAX: usize = 2;
 #[serde(tag = "step", rename_all = "snake_case")]
 #[strum_discriminants(name(Step), derive(PartialOrd, Ord), doc = "What kind of advice.")]
 pub enum Advice {
+    /// Check entries of the description that are unusual: what follows holds only if they are right.
+    CheckFirst {
+        /// The entries as a sentence names them, each with its value; the weightiest first.
+        entries: Vec<String>,
+    },
     /// Put the pins into these holes.
     MovePins {
         /// The holes as they are.
@@ -143,8 +148,24 @@ impl Remeasure {
     }
 }
 
+/// Advice with the check of what is unusual in the description before it.
+fn checked_first(plow: &Plow, advice: Vec<Advice>) -> Vec<Advice> {
+    let entries: Vec<String> = plow.questions().into_iter().map(|doubt| doubt.entry).collect();
+    let check = (!entries.is_empty()).then_some(Advice::CheckFirst { entries });
+    check.into_iter().chain(advice).collect()
+}
+
 /// Advice on a run, the first thing to do first; never empty.
 pub fn advise(
+    plow: &Plow,
+    setting: &Setting,
+    identified: &Result<Identified, IdentifyError>,
+    verdict: &Verdict,
+) -> Vec<Advice> {
+    checked_first(plow, advice_as_described(plow, setting, identified, verdict))
+}
+
+fn advice_as_described(
     plow: &Plow,
     setting: &Setting,
     identified: &Result<Identified, IdentifyError>,
@@ -187,9 +208,11 @@ impl Expected {
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
     advice.iter().find_map(|one| match one {
         Advice::MovePins { prediction, .. } => Some(prediction.as_ref()),
-        Advice::Stay { .. } | Advice::SharesFirst { .. } | Advice::Measure { .. } | Advice::NoHoleHelps => {
-            None
-        }
+        Advice::CheckFirst { .. }
+        | Advice::Stay { .. }
+        | Advice::SharesFirst { .. }
+        | Advice::Measure { .. }
+        | Advice::NoHoleHelps => None,
     })
 }
 
@@ -202,7 +225,7 @@ pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
         Class::NotShown => Advice::Measure { what: Measure::APass },
         class => by_class(plow, (class, None), predictions),
     };
-    Expected { class, advice: vec![advice] }
+    Expected { class, advice: checked_first(plow, vec![advice]) }
 }
 
 /// The class of the middle, if both ends of the interval are in it or beside it: the rule of a run's verdict,
@@ -290,6 +313,20 @@ mod tests {
         assert_eq!(class(0.11, 0.5, 1.0), Class::LeaningFlat);
         assert_eq!(class(-0.1, 0.7, 1.0), Class::NotShown);
         assert_eq!(class(-0.7, -0.1, 0.2), Class::NotShown);
+    }
+
+    /// Found on a plow with the cut of both bottoms for that of one: "the drawbar's length or the shares have to change".
+    #[test]
+    fn what_is_unusual_is_checked_before_anything_else() {
+        let sound = plow();
+        let mut doubted = sound.clone();
+        doubted.bottoms.cut_width = ingest::quantity::parse_quantity("28 in").unwrap();
+        assert_eq!(checked_first(&sound, vec![Advice::NoHoleHelps]), [Advice::NoHoleHelps]);
+        let entries = vec!["a width of cut of 28 in".to_owned()];
+        let check = Advice::CheckFirst { entries };
+        assert_eq!(checked_first(&doubted, vec![Advice::NoHoleHelps]), [check, Advice::NoHoleHelps]);
+        let table = hole_table(&doubted, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap();
+        assert!(matches!(expect(&doubted, &table).advice[0], Advice::CheckFirst { .. }));
     }
 
     /// Found on walls and maps: they ordered a move for plows whose page said that they are balanced, or that
