@@ -35,6 +35,31 @@ fn a_move_to_holes_is_the_row_of_those_holes() {
     assert!((now_n - then_n).abs() < 1e-6, "{now_n} N and then {then_n} N");
 }
 
+/// Found by a plowman: x in feet with tenths beside z in inches, and heights rounded more than he had given them.
+#[test]
+fn lengths_in_the_table_of_forces_are_in_one_unit_and_as_fine_as_given() {
+    let scratch = Scratch::new();
+    let text = fs::read_to_string(sample("plows/one-bottom-trailed.toml")).unwrap();
+    let given =
+        [("x = \"-18 in ± 0.5 in\"", "x = \"-18 1/4 in\""), ("z = \"5 in ± 5 mm\"", "z = \"5 1/8 in\"")];
+    let text = given.iter().fold(text, |text, (from, to)| {
+        assert!(text.contains(from), "{from}");
+        text.replacen(from, to, 1)
+    });
+    let plow = scratch.write("plow.toml", &text);
+    for (units, places, other) in [
+        ("us", ["x -18 1/4 in", "x 12 in, z 5 1/8 in", "x 0.0 in"], " ft"),
+        ("si", ["x -464 mm", "x 305 mm, z 130 mm", "x 0 mm"], " m,"),
+    ] {
+        let told = hitchwright(["statics", &plow, "--units", units], 0).unwrap().stdout;
+        let table = told.split("Forces on the plow").nth(1).unwrap().split("\n\n").next().unwrap();
+        for place in places {
+            assert!(table.contains(place), "{place}: {table}");
+        }
+        assert!(!table.contains(other), "{table}");
+    }
+}
+
 #[test]
 fn a_place_that_is_not_there_is_refused_with_those_that_are() {
     for (tried, code, why) in [

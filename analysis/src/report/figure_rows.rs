@@ -159,6 +159,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let Summary { pull, depth, pull_to_tail, statics, .. } = summary;
     let (statics, draft) = (statics.as_ref(), summary.draft.as_ref());
     let make = |name: &str, kind: FigureKind, figure: Option<&Estimate>| row(name, kind, figure, units);
+    let wheel_load_at_mm = statics.map(|found| found.wheel_load_at_m.scaled(1000.0));
     let mut rows = vec![
         make("pull, mean", FigureKind::Force, Some(&pull.mean_n)),
         make("pull, SD", FigureKind::Force, Some(&pull.sd_n)),
@@ -175,7 +176,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("soil slope σ", FigureKind::Number, statics.map(|s| &s.soil_slope)),
         make("pull-line offset e", FigureKind::SmallLength, statics.map(|s| &s.pull_line_offset_mm)),
         make("balance index b", FigureKind::Number, statics.map(|s| &s.balance_index)),
-        make("wheel load at x", FigureKind::Place, statics.map(|s| &s.wheel_load_at_m)),
+        make("wheel load at x", FigureKind::SmallLength, wheel_load_at_mm.as_ref()),
         make("tail share", FigureKind::Share, statics.map(|s| &s.tail_share)),
         make("front load", FigureKind::Force, statics.map(|s| &s.front_load_n)),
         make("gain, measured", FigureKind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),

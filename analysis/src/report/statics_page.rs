@@ -82,7 +82,7 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
         plain(report.parts.tail_load, FigureKind::Force, tail_n, units),
         plain("pull-line offset e", FigureKind::SmallLength, 1000.0 * loads.pull_line_offset.m(), units),
         plain("balance index b", FigureKind::Number, loads.bounded_balance_index(), units),
-        plain("wheel load at x", FigureKind::Place, loads.wheel_load_at.m(), units),
+        plain("wheel load at x", FigureKind::SmallLength, 1000.0 * loads.wheel_load_at.m(), units),
         plain("gain, by the statics", FigureKind::Number, loads.expected_gain_n_per_n, units),
     ]
 }

@@ -53,7 +53,8 @@ pub fn statics_text(
         parts.origin
     ));
     lines.extend(indented(report.forces.iter().map(|force| {
-        let (size, direction, at) = (size(force, units), direction(force, units), place(force, units));
+        let (size, direction, at) =
+            (size(force, units), direction(force, units), place(force, plow, report, units));
         row(&[16, -9, 0, 34], &[&name(force.kind, parts), &size, &"", &direction, &at])
     })));
     let carriers = [(loads.front_load, parts.front), (loads.tail_load, parts.tail)];
@@ -191,10 +192,23 @@ fn direction(force: &AppliedForce, units: Units) -> String {
     }
 }
 
-fn place(force: &AppliedForce, units: Units) -> String {
-    let x = format!("x {}", units.distance(force.at.x.m()));
+/// One unit for all lengths of the table; what somebody gave is as fine as it was given.
+fn place(force: &AppliedForce, plow: &Plow, report: &StaticsReport, units: Units) -> String {
+    let hole = plow.settings.get(&report.setting).map(|setting| setting.plow_hole.z.value);
+    let (given_x, given_z) = match force.kind {
+        ForceKind::Weight => (Some(plow.weight.x.value), None),
+        ForceKind::Pull => (Some(plow.plow_hitch.x.value), hole),
+        ForceKind::Soil => (Some(plow.bottoms.x.value), plow.bottoms.soil_force_z.map(|z| z.value)),
+        ForceKind::Front => (None, None),
+        ForceKind::Tail => (Some(plow.tail.x().value), None),
+    };
+    let as_given = |at: Length, given: Option<Length>| {
+        let is_that = |given: &Length| (given.m() - at.m()).abs() < 1e-6;
+        units.given_height(given.filter(is_that).unwrap_or(at))
+    };
+    let x = format!("x {}", as_given(force.at.x, given_x));
     match force.kind {
         ForceKind::Weight | ForceKind::Front | ForceKind::Tail => x,
-        ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", units.height(force.at.z.m())),
+        ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", as_given(force.at.z, given_z)),
     }
 }

@@ -69,7 +69,7 @@ fn links(LinksReport { links, lower, top }: &LinksReport, units: Units) -> Strin
     format!(
         "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links together \
          pull with {}; the top link {} {}.",
-        units.distance(links.meet.x.m()),
+        units.height(links.meet.x.m()),
         above_or_below_land(links.meet.z, units),
         units.force_n(lower.n()),
         if top.n() < 0.0 { "pushes with" } else { "pulls with" },
