@@ -118,7 +118,7 @@ fn the_examples_of_every_kind_agree_with_virtual_work() {
             let pull_n = 3.0 * plow.weight.total.si();
             let nominal = nominal(&plow, setting, Force::from_n(pull_n))
                 .or_else(|_| nominal(&plow, setting, Force::from_n(pull_n / 2.0)));
-            let side = nominal.unwrap().state.side;
+            let side = nominal.unwrap().side;
             assert_eq!(agrees_with_virtual_work(&side), Some(true), "{}: {side:?}", plow.name);
         }
         kinds.push(plow.part_names().kind);

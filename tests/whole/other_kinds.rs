@@ -58,7 +58,7 @@ impl Example {
         let plow = read_plow(file.as_ref()).unwrap();
         let (name, setting) = plow.settings.first_key_value().unwrap();
         let nominal = nominal(&plow, setting, Force::from_n(pull_n)).unwrap();
-        let loads = nominal.state.side.loads().unwrap();
+        let loads = nominal.side.loads().unwrap();
         assert!(loads.front_load.n() > 0.0 && loads.tail_load.n() > 0.0, "{loads:?}");
         let links = PlowModel::of(&plow).links(&nominal.state.inputs).ok();
         let forces = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));

@@ -60,6 +60,82 @@ fn lengths_in_the_table_of_forces_are_in_one_unit_and_as_fine_as_given() {
     }
 }
 
+/// Found by a plowman: hole 6 was refused by `--try`, and had figures once the pin was in it.
+#[test]
+fn a_try_of_the_holes_of_a_setting_is_that_setting() {
+    for (file, plow) in crate::example_plows() {
+        for (from, to) in plow.settings.keys().flat_map(|from| plow.settings.keys().map(move |to| (from, to)))
+        {
+            let holes = &plow.settings[to];
+            let moves = [
+                format!("plow_hitch=hole {}", holes.plow_hole.name),
+                format!("tractor_hitch=hole {}", holes.tractor_hole.name),
+            ];
+            let args =
+                ["statics", &file, "--setting", from, "--json", "--try", &moves[0], "--try", &moves[1]];
+            let (tried, there) =
+                (json_of(args).unwrap(), json_of(["statics", &file, "--setting", to, "--json"]).unwrap());
+            let then = &tried["what_if"]["then"];
+            let found = rows(&there).iter().find(|row| row["is_now"] == true).unwrap();
+            for key in ["balance_index", "front_load_n", "tail_load_n", "pull_n", "tractor_load_n"] {
+                for part in ["value", "low", "high"] {
+                    let [a, b] = [then, found].map(|of| of[key][part].as_f64().unwrap());
+                    assert!((a - b).abs() <= 1e-6 * (1.0 + b.abs()), "{file}: {from} to {to}: {key} {a} {b}");
+                }
+            }
+            assert_eq!(then["cannot_be_chance"], found["cannot_be_chance"], "{file}: {from} to {to}");
+            let front_n = found["front_load_n"]["value"].as_f64().unwrap();
+            let drawn_n = there["loads"]["front_load_n"].as_f64().unwrap();
+            let off_the_ground = there["loads"]["tail_load_n"].as_f64().unwrap() < 0.0;
+            assert!(
+                (front_n - drawn_n.max(0.0)).abs() < 1e-6 || off_the_ground,
+                "{file}: {to}: two figures of now"
+            );
+        }
+    }
+}
+
+/// Found by a plowman: 5 and 6 holes are 30 pairs, and the list had 20 without a word.
+#[test]
+fn every_pair_of_holes_is_told_or_said_to_be_left_out() {
+    let heavy = ["--pull", "20 kN"];
+    let report = json_of(middle(&[&heavy[..], &["--json"]].concat())).unwrap();
+    let plow = ingest::plow::read_plow(&sample("plows/two-bottom.toml")).unwrap();
+    let pairs = plow.plow_hitch.holes.len() * plow.tractor_hitch.holes.len();
+    let never = report["no_choice"].as_array().unwrap();
+    assert!(!never.is_empty() && never.iter().all(|pair| pair["cannot_be"] == "no_ground_load"), "{never:?}");
+    assert_eq!(rows(&report).len() + never.len(), pairs);
+    let said = |more: &[&str]| hitchwright(middle(&[&heavy[..], more].concat()), 0).unwrap().stdout;
+    let few = said(&[]);
+    assert!(few.contains(&format!("of {pairs} (--all-holes shows all)")), "{few}");
+    assert!(few.contains(&format!("of the {pairs} pairs of holes are left out")), "{few}");
+    let unsure = rows(&report).iter().filter(|row| row["cannot_be_chance"].as_f64().unwrap() > 0.05).count();
+    let all = said(&["--all-holes"]);
+    let (table, left_out) = all.split_once("Pairs to which no move leads").unwrap();
+    assert_eq!(
+        left_out.matches("of the cases the plow would be lifted").count(),
+        unsure + never.len(),
+        "{all}"
+    );
+    let table = table.split_once("What each pair of holes would do").unwrap().1;
+    assert_eq!(table.lines().count() - 2, rows(&report).len(), "{table}");
+}
+
+/// Found by a plowman: wall and sheet showed only the holes as they are.
+#[test]
+fn what_is_tried_is_on_wall_and_sheet() {
+    let folder = Scratch::new();
+    let [wall, sheet, pdf] = ["wall.svg", "sheet.svg", "sheet.pdf"].map(|name| folder.path(name));
+    let tried = ["--try", "tractor_hitch=+1 hole"];
+    hitchwright(middle(&[&tried[..], &["--wall", &wall, "-o", &sheet]].concat()), 0).unwrap();
+    hitchwright(middle(&[&tried[..], &["-o", &pdf]].concat()), 0).unwrap();
+    let (wall, sheet) = (fs::read_to_string(wall).unwrap(), fs::read_to_string(sheet).unwrap());
+    assert!(wall.contains("Tried: hole 5") && wall.contains("line of pull in the holes tried"), "{wall}");
+    assert!(sheet.lines().any(|line| line.trim() == "tried"), "{sheet}");
+    let refused = hitchwright(middle(&[&tried[..], &["--top", "-o", &pdf]].concat()), 2).unwrap().stderr;
+    assert!(refused.contains("on which --try changes nothing"), "{refused}");
+}
+
 #[test]
 fn a_place_that_is_not_there_is_refused_with_those_that_are() {
     for (tried, code, why) in [
@@ -69,6 +145,10 @@ fn a_place_that_is_not_there_is_refused_with_those_that_are() {
     ] {
         let said = hitchwright(middle(&["--try", tried]), code).unwrap().stderr;
         assert!(said.contains(why), "{said}");
+    }
+    for (units, length) in [("si", "plow_hitch=+25 mm"), ("us", "plow_hitch=+1 in")] {
+        let said = hitchwright(middle(&["--try", "tractor=up", "--units", units]), 2).unwrap().stderr;
+        assert!(said.contains(length), "{said}");
     }
 }
 

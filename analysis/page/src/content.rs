@@ -180,7 +180,7 @@ pub struct StaticsContent {
     /// What to do next.
     pub advice: Vec<WhatToDo>,
     /// What the reader must not conclude, or must check first.
-    pub cautions: Lines<5>,
+    pub cautions: Lines<7>,
     /// Where the figures come from, and the safety sentences.
     pub foot: Foot,
 }

@@ -47,6 +47,10 @@ pub struct ForceDiagram {
     pub tractor_hitch_name: String,
     /// Where the soil force acts.
     pub soil_at: PointM,
+    /// How many bottoms there are.
+    pub bottoms: usize,
+    /// Two points of the line of pull in holes that were asked about, as `plow_hitch` and `tractor_hitch`.
+    pub tried: Option<(PointM, PointM)>,
     /// The shares are what is to be seen to: they stand out, and are named.
     pub shares_first: bool,
     /// Steady point; `None` where the soil slope is not shown.
@@ -86,6 +90,7 @@ impl ForceDiagram {
             points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
         }
         points.extend(self.members.iter().flat_map(|member| [member.0, member.1]));
+        points.extend(self.tried.iter().flat_map(|pins| [pins.0, pins.1]));
         points.push(PointM { x_m: self.soil_at.x_m, z_m: -self.depth_m });
         points
     }
@@ -116,6 +121,8 @@ pub enum SupportLook {
     Wheel {
         /// Its diameter, m.
         diameter_m: f64,
+        /// Whether a spring stands between it and the frame.
+        sprung: bool,
     },
     /// Something that slides.
     Sole,
@@ -134,7 +141,7 @@ impl Support {
     /// Its length along the plow, which for a wheel is its diameter, m; 0 for what is no wheel.
     pub fn diameter_m(&self) -> f64 {
         match self.look {
-            SupportLook::Wheel { diameter_m } => diameter_m,
+            SupportLook::Wheel { diameter_m, .. } => diameter_m,
             SupportLook::RollingLandside => ROLLING_LANDSIDE_M,
             SupportLook::Sole | SupportLook::Pin => 0.0,
         }

@@ -4,7 +4,7 @@
 use super::charts::{Size, forces};
 use super::force_diagram::ForceDiagram;
 use super::text::{Cell, Lines, Text, Title};
-use super::{Charts, Content, Result};
+use super::{Charts, Content, Result, Sheets};
 use jiff::civil::Date;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -50,6 +50,11 @@ impl Content for HandbookContent {
 
     fn ident(&self) -> String {
         format!("handbook {}", &*self.version)
+    }
+
+    /// A book.
+    fn sheets(&self, _: Sheets) -> Option<usize> {
+        None
     }
 
     fn draw(&self, charts: &mut Charts) -> Result {

@@ -52,9 +52,10 @@ pub trait Content: Serialize {
     /// What the document is known by: contents that differ in it are different documents.
     fn ident(&self) -> String;
 
-    /// How many sheets it takes where so many are asked for.
-    fn sheets(&self, asked: Sheets) -> usize {
-        asked as usize
+    /// How many sheets it has to fit on where so many are asked for; `None` for a book, which takes as many as it takes
+    /// in the plain spacing.
+    fn sheets(&self, asked: Sheets) -> Option<usize> {
+        Some(asked as usize)
     }
 
     /// Draws the charts that the template asks for by name.
@@ -144,7 +145,7 @@ pub struct LaidOut {
     pub charts: Vec<(String, String)>,
 }
 
-/// Makes the page of a content.
+/// Makes the page of a content, or its book.
 ///
 /// # Errors
 /// [`PageError`]: what could not be drawn or set, or that the content does not fit on its sheets.
@@ -154,28 +155,6 @@ pub fn render<C: Content>(content: &C, paper: Paper, format: Format, sheets: She
     // Typst's memory of earlier results never shrinks by itself, on the error path neither.
     typst::comemo::evict(0);
     made
-}
-
-/// Makes the PDF of a content that takes as many sheets as it takes: a book, not a page.
-///
-/// # Errors
-/// [`PageError`]: what could not be drawn or set.
-pub fn render_book<C: Content>(content: &C, paper: Paper) -> Result<Vec<u8>> {
-    let made = set(content, paper, Sheets::One, PLAIN, &mut |_| ())
-        .and_then(|book| typeset::export(&book, Format::Pdf, &content.ident()));
-    typst::comemo::evict(0);
-    made
-}
-
-/// Lays a book out as [`render_book`] does, for checks.
-///
-/// # Errors
-/// As [`render_book`].
-pub fn lay_out_book<C: Content>(content: &C, paper: Paper) -> Result<LaidOut> {
-    let book = set(content, paper, Sheets::One, PLAIN, &mut |_| ());
-    typst::comemo::evict(REMEMBERED);
-    let sheets = book?.pages().iter().map(|page| boxes_of(&page.frame)).collect();
-    Ok(LaidOut { sheets, charts: Vec::new() })
 }
 
 /// Lays the page of a content out as [`render`] does, and says where everything is, for checks.
@@ -197,12 +176,15 @@ fn roomiest_page<C: Content>(
     sheets: Sheets,
     mut drawn: impl FnMut(&[(String, String)]),
 ) -> Result<PagedDocument> {
+    let Some(wanted) = content.sheets(sheets) else {
+        return set(content, paper, sheets, PLAIN, &mut drawn);
+    };
     let (mut too_roomy, mut fits) = (0, SPACINGS.len());
     let (mut best, mut pages) = (None, 0);
     while let Some(&spacing) = SPACINGS.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
         let tried = (too_roomy + fits) / 2;
         let document = set(content, paper, sheets, spacing, &mut drawn)?;
-        if document.pages().len() <= content.sheets(sheets) {
+        if document.pages().len() <= wanted {
             best = Some(document);
             fits = tried;
         } else {
@@ -210,7 +192,7 @@ fn roomiest_page<C: Content>(
             too_roomy = tried + 1;
         }
     }
-    best.ok_or(PageError::PageCount { found: pages, wanted: content.sheets(sheets) })
+    best.ok_or(PageError::PageCount { found: pages, wanted })
 }
 
 /// Sets the content in one spacing, on as many sheets as it takes.

@@ -50,7 +50,7 @@ mod typeset;
 pub mod wall_content;
 
 pub use drawings::{force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
-pub use layout::{Charts, Content, LaidOut, lay_out, lay_out_book, render, render_book};
+pub use layout::{Charts, Content, LaidOut, lay_out, render};
 
 /// Sizes of paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -80,8 +80,8 @@ impl Content for MeasuringContent {
     }
 
     /// Every page of every kind is one.
-    fn sheets(&self, _: Sheets) -> usize {
-        self.kinds.iter().map(|kind| kind.pages.len()).sum()
+    fn sheets(&self, _: Sheets) -> Option<usize> {
+        Some(self.kinds.iter().map(|kind| kind.pages.len()).sum())
     }
 
     fn draw(&self, charts: &mut Charts) -> Result {
@@ -113,7 +113,7 @@ impl Content for RunContent {
         charts.forces(self.forces.as_ref(), &alt)?;
         // On a sheet of their own they have room.
         let (strip_mm, chart_mm) = match charts.sheets {
-            Sheets::One => (17.0, 30.0),
+            Sheets::One => (23.0, 30.0),
             Sheets::Two => (40.0, 60.0),
         };
         let (depth, load) = (self.depth.as_ref(), self.tail_load.as_ref());

@@ -24,12 +24,12 @@ pub struct WallContent {
     /// The plow in its setting.
     #[serde(skip)]
     pub now: ForceDiagram,
-    /// The same after the move; `None` if nothing is moved.
+    /// The same with the pins elsewhere; `None` if nothing is moved.
     #[serde(skip)]
     pub after: Option<ForceDiagram>,
-    /// How many bottoms are drawn.
+    /// Why the pins are elsewhere.
     #[serde(skip)]
-    pub bottoms: usize,
+    pub then: Then,
     /// What is moved and by how many holes, in one sentence.
     #[serde(skip)]
     pub what_moves: String,
@@ -45,6 +45,34 @@ pub struct WallContent {
     /// Where the figures come from.
     #[serde(skip)]
     pub provenance: String,
+}
+
+/// Why pins are elsewhere in a second set of lines.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Then {
+    /// The move is advised.
+    #[default]
+    Advised,
+    /// It was asked what if.
+    Tried,
+}
+
+impl Then {
+    /// Heads figures and lines.
+    pub const fn head(self) -> &'static str {
+        match self {
+            Self::Advised => "after",
+            Self::Tried => "tried",
+        }
+    }
+
+    /// Where the pins are then.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Advised => "after the move",
+            Self::Tried => "in the holes tried",
+        }
+    }
 }
 
 /// One figure before and after the move, ready to print.

@@ -8,7 +8,6 @@ use ingest::cli::{share_condition, soil_class};
 use ingest::plow::{ChannelRole, ShareCondition, SoilClass};
 use ingest::quantity::{Force, Speed};
 use page::Paper;
-use statics::what_if::Move;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -202,7 +201,7 @@ pub(super) struct StaticsArgs {
     /// What if a pin were elsewhere: "tractor_hitch=+2 holes", "plow_hitch=hole 5", "tractor_hitch=-10 mm"; may be
     /// given several times
     #[arg(long = "try", value_name = "MOVE")]
-    pub(super) tries: Vec<Move>,
+    pub(super) tries: Vec<String>,
     /// Print what every pair of holes would do, not only those nearest to balance
     #[arg(long)]
     pub(super) all_holes: bool,
@@ -219,7 +218,8 @@ pub(super) struct StaticsArgs {
     /// The top view too: which way the pull turns the tractor, and where its pin should be
     #[arg(long)]
     pub(super) top: bool,
-    /// A diagram for the wall: landscape, in large letters, before and after the advised move; from above too, if the
+    /// A diagram for the wall: landscape, in large letters, before and after the advised move, or beside the
+    /// holes of --try; from above too, if the
     /// description has the tractor
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
     pub(super) wall: Option<PathBuf>,

@@ -5,7 +5,7 @@ use super::output::{self, CommandError, Done};
 use crate::report::handbook_content;
 use ingest::plow::read_plow_text;
 use ingest::quantity::Force;
-use page::render_book;
+use page::{Format, Sheets, render};
 
 /// Pull that the example is drawn at, N: what the virtual plow pulls in the demo's field.
 const EXAMPLE_PULL_N: f64 = 7_480.0;
@@ -16,6 +16,6 @@ pub(super) fn handbook(args: &HandbookArgs) -> Result<Done, CommandError> {
     let (name, setting) = output::setting_of(&plow, "two-bottom.toml".as_ref(), "middle")?;
     let today = jiff::ZonedDateTime::now().date();
     let content = handbook_content(&plow, (name, setting), Force::from_n(EXAMPLE_PULL_N), today)?;
-    output::write(&args.output, &render_book(&content, args.paper.into())?)?;
+    output::write(&args.output, &render(&content, args.paper.into(), Format::Pdf, Sheets::One)?)?;
     Ok(Done::say(vec![format!("handbook: {}", args.output.display())]))
 }

@@ -17,10 +17,10 @@ use page::{Sheets, force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
 use statics::identify::IdentifyError;
 use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
-use statics::predict::plow_states;
+use statics::predict::{Along, Predictor, plow_states};
 use statics::report::{StaticsReport, draft_check, statics_report};
 use statics::top::report::{TopReport, top_report};
-use statics::what_if::what_if;
+use statics::what_if::{Move, what_if};
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
@@ -70,26 +70,38 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let draft = draft_check(&plow, args.soil, speed, None);
     let refused = |error: IdentifyError| CommandError::failed(error.said_in(units.into()));
     let mut remarks = described(&plow, units);
-    let pull_n = args.pull.map_or_else(
+    let moves = args.tries.iter().map(|text| text.parse::<Move>());
+    let moves = moves.collect::<Result<Vec<_>, _>>();
+    let moves =
+        moves.map_err(|error| CommandError::Usage(format!("--try: {}", error.said_in(units.into()))))?;
+    if !moves.is_empty() && args.top && page.is_some() {
+        let why = "-o with --top is the sheet from above, on which --try changes nothing: make one sheet with --top and \
+                   one with --try";
+        return Err(CommandError::Usage(why.to_owned()));
+    }
+    let along = args.pull.map_or_else(
         || {
-            // The drawbar is flat enough for its pull and its draft to be within some per cent of each other.
-            remarks
-                .push("no --pull was given: the published draft for --soil and --speed is taken".to_owned());
-            draft.expected.draft.n()
+            remarks.push(
+                "no --pull was given: the published draft for --soil and --speed is taken, as what the soil asks for, \
+                 whatever the holes"
+                    .to_owned(),
+            );
+            Along::SoilDraft(draft.expected.draft)
         },
-        |pull| pull.n(),
+        |pull| Along::Pull(Force::from_n(pull.n())),
     );
-    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)
-        .map_err(refused)?;
-    if !args.tries.is_empty() {
-        let states = plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED).map_err(refused)?;
-        let tried = what_if(&plow, setting, &states, &args.tries)?;
-        report.what_if = Some(tried);
+    let mut report =
+        statics_report(&plow, (name, setting), along, Some(draft), DRAW_SEED).map_err(refused)?;
+    if !moves.is_empty() {
+        let middle = report.nominal.state;
+        let states = plow_states(&plow, setting, middle.soil_draft, DRAW_SEED);
+        let tried = what_if(&plow, &Predictor::of(&plow, setting, &states, Some(&middle)), &moves);
+        report.what_if = Some(tried.map_err(|error| CommandError::failed(error.said_in(units.into())))?);
     }
     // The wall diagram shows every plow from above whose description has the tractor.
     let from_above = args.top || (wall.is_some() && plow.tractor.is_some());
     let top = from_above
-        .then(|| top_report(&plow, setting, Force::from_n(pull_n), speed, DRAW_SEED))
+        .then(|| top_report(&plow, setting, report.loads.pull, speed, DRAW_SEED))
         .transpose()
         .map_err(|error| CommandError::at(&args.plow, error.said_in(units.into())))?;
     let expected = expect(&plow, &report.holes);
@@ -154,8 +166,8 @@ pub(super) fn expected_of_description(
     let first = plow.settings.first_key_value();
     let (name, setting) = first.ok_or_else(|| CommandError::at(path, "there is no setting in it"))?;
     let draft = draft_check(plow, SoilClass::Medium, usual_speed(plow), None);
-    let pull = Force::from_n(draft.expected.draft.n());
-    let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)
+    let along = Along::SoilDraft(draft.expected.draft);
+    let report = statics_report(plow, (name, setting), along, Some(draft), DRAW_SEED)
         .map_err(|error| CommandError::failed(error.said_in(units.into())))?;
     let text = statics_text(plow, &report, &expect(plow, &report.holes), HolesShown::Nearest, units);
     // Forces and tables follow, for whoever asks `statics`; of them, only where the steady point is.

@@ -5,7 +5,7 @@ use ingest::plow::{Front, Plow, Tail};
 use ingest::quantity::Unit;
 use page::force_diagram::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
 use statics::plow_model::Links;
-use statics::side::{Loads, SideView};
+use statics::side::{Loads, Point, SideView};
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
@@ -16,7 +16,6 @@ pub(super) fn force_diagram(
     depth_m: f64,
     units: Units,
 ) -> ForceDiagram {
-    let point = |at: statics::side::Point| PointM { x_m: at.x.m(), z_m: at.z.m() };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
         force: ForceN { x_n, z_n },
         label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),
@@ -28,12 +27,12 @@ pub(super) fn force_diagram(
     let offset = units.height(loads.pull_line_offset.m().abs());
     let (length_scale, force_scale) = scales(units);
     let front_look = match plow.front {
-        Front::Wheels(wheels) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
+        Front::Wheels(wheels) => SupportLook::Wheel { diameter_m: wheels.diameter.m(), sprung: false },
         Front::Sole(_) => SupportLook::Sole,
         Front::LowerLinks | Front::MeetingLinks(_) => SupportLook::Pin,
     };
     let tail_look = match &plow.tail {
-        Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
+        Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m(), sprung: true },
         Tail::RollingLandside(_) => SupportLook::RollingLandside,
         Tail::Heel(_) => SupportLook::Sole,
     };
@@ -50,6 +49,8 @@ pub(super) fn force_diagram(
         tractor_hitch: point(side.tractor_hitch),
         tractor_hitch_name: format!("{} hitch", parts.puller),
         soil_at: point(side.soil_at),
+        bottoms: usize::try_from(plow.bottoms.count).unwrap_or(usize::MAX),
+        tried: None,
         shares_first: false,
         steady: Some(point(loads.steady_point)),
         depth_m,
@@ -62,6 +63,11 @@ pub(super) fn force_diagram(
         length_scale,
         force_scale,
     }
+}
+
+/// A point as a diagram has it.
+pub(super) fn point(at: Point) -> PointM {
+    PointM { x_m: at.x.m(), z_m: at.z.m() }
 }
 
 /// Bars for lengths and forces.

@@ -32,7 +32,7 @@ use statics::inputs::{
     RESISTANCE_HALF_RANGE_SHARE, TAIL_TABLE_SHARE, WEIGHT_HALF_WIDTH_SHARE,
 };
 use statics::plow_model::LIFTED_SHARE_OF_STATIC;
-use statics::predict::{Nominal, nominal};
+use statics::predict::{CANNOT_BE_MAX, Nominal, nominal};
 use statics::report::statics_report;
 use statics::soil::{HEIGHT_SD_OVER_DEPTH, SLOPE_PASS_SD, soil_slope_prior};
 use statics::verdict::{CHANCE_MIN, FIRM_OTHER_SHARE_MAX, NEIGHBOURHOOD_CHANCE_MIN, SIDE_CHANCE_MIN};
@@ -179,6 +179,7 @@ fn settings() -> Numbers {
         ("distance_max", number(DISTANCE_2_MAX)),
         ("usual_hitch", both(usual_hitch).into()),
         ("better_min", share(BETTER_CHANCE_MIN)),
+        ("cannot_be_max", share(CANNOT_BE_MAX)),
         ("farthest", height(FARTHEST_M)),
         ("draft_a", number(MOLDBOARD.a)),
         ("draft_b", number(MOLDBOARD.b)),
@@ -275,7 +276,7 @@ const READINGS: [Reading; 7] = [
 
 /// For each reading the error that alone moves b by [`INDEX_CHANGE`], from differences over a thousandth.
 fn errors_that_count(nominal: &Nominal, shares: ShareCondition) -> Result<Rows, IdentifyError> {
-    let loads = nominal.state.side.loads()?;
+    let loads = nominal.side.loads()?;
     let mut inputs = nominal.state.inputs;
     (inputs.pull, inputs.tail_load) = (loads.pull.n(), loads.tail_load.n());
     let index = |inputs: &Inputs<f64>| {
@@ -318,7 +319,7 @@ mod tests {
     use super::*;
     use ingest::plow::read_plow_text;
     use page::handbook_content::asked;
-    use page::{Paper, lay_out_book};
+    use page::{Paper, Sheets, lay_out};
     use std::collections::BTreeSet;
 
     fn book() -> HandbookContent {
@@ -342,7 +343,7 @@ mod tests {
     #[test]
     fn the_book_is_laid_out() {
         for paper in [Paper::A4, Paper::Letter] {
-            let sheets = lay_out_book(&book(), paper).unwrap().sheets;
+            let sheets = lay_out(&book(), paper, Sheets::One).unwrap().sheets;
             assert!((8..=20).contains(&sheets.len()), "{} sheets", sheets.len());
             let text: Vec<&str> = sheets.iter().flatten().map(|ink| ink.what.as_str()).collect();
             let text = text.join(" ");

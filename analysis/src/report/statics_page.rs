@@ -2,10 +2,10 @@
 
 use super::figure_rows::FigureKind;
 use super::foot;
-use super::force_diagram::force_diagram;
+use super::force_diagram::{force_diagram, point};
 use super::run_page::gauge;
 use super::words::headline::{Large, what_to_do};
-use super::words::plow::{FROM_THE_DESCRIPTION, cautions};
+use super::words::plow::{FROM_THE_DESCRIPTION, cautions, tried_holes};
 use crate::report::units::{Units, percent};
 use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
@@ -15,8 +15,10 @@ use page::content::{Fact, FigureRow, Head, HoleRow, HoleTable, StaticsContent, V
 use page::force_diagram::ForceDiagram;
 use statics::advice::Expected;
 use statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
-use statics::predict::Prediction;
+use statics::predict::{PinShift, Prediction};
 use statics::report::{DraftCheck, StaticsReport};
+use statics::what_if::WhatIf;
+use stats::Estimate;
 
 /// Pairs of holes on the page; all of them are in the text and the JSON.
 const HOLES_SHOWN_MAX: usize = 18;
@@ -36,12 +38,20 @@ pub fn statics_content(
         head: Head {
             title: (&report.setting).into(),
             plow: (&plow.name).into(),
-            facts: vec![
+            facts: [
                 Fact::new("hole at the plow", &report.plow_hole),
                 Fact::new(format!("hole at the {}", report.parts.puller), &report.tractor_hole),
                 Fact::new("shares", plow.bottoms.share.to_string()),
                 Fact::new("pull", units.force_n(report.loads.pull.n())),
-            ],
+            ]
+            .into_iter()
+            .chain(
+                report
+                    .what_if
+                    .iter()
+                    .map(|asked| Fact::new("tried", tried_holes(asked, &report.parts, units))),
+            )
+            .collect(),
             date: Some(date),
         },
         verdict: Some(Verdict {
@@ -59,7 +69,7 @@ pub fn statics_content(
         draft: report.draft.as_ref().map(|check| draft_rows(check, report, units)).unwrap_or_default(),
         draft_notes: vec!["ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %."].into(),
         advice: what_to_do(&expected.advice, plow, units),
-        cautions: cautions(report, HOLES_SHOWN_MAX).into(),
+        cautions: cautions(report, HOLES_SHOWN_MAX, units).into(),
         foot: foot(vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")]),
     }
 }
@@ -77,14 +87,28 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let loads = &report.loads;
     let (front, tail) = loads.carried_loads();
     let (front_n, tail_n) = (front.n(), tail.n());
-    vec![
+    let mut rows = vec![
         plain(report.parts.front_load, FigureKind::Force, front_n, units),
         plain(report.parts.tail_load, FigureKind::Force, tail_n, units),
         plain("pull-line offset e", FigureKind::SmallLength, 1000.0 * loads.pull_line_offset.m(), units),
         plain("balance index b", FigureKind::Number, loads.bounded_balance_index(), units),
         plain("wheel load at x", FigureKind::SmallLength, 1000.0 * loads.wheel_load_at.m(), units),
         plain("gain, by the statics", FigureKind::Number, loads.expected_gain_n_per_n, units),
-    ]
+    ];
+    rows.extend(report.what_if.iter().flat_map(|WhatIf { then, .. }| {
+        let tried = |name: &str, kind: FigureKind, figure: Estimate| FigureRow {
+            interval: kind.interval(&figure, units).into(),
+            ..plain(&format!("tried: {name}"), kind, figure.value, units)
+        };
+        [
+            tried(report.parts.front_load, FigureKind::Force, then.front_load.si()),
+            tried(report.parts.tail_load, FigureKind::Force, then.tail_load.si()),
+            tried("pull-line offset e", FigureKind::SmallLength, then.pull_line_offset.si().scaled(1000.0)),
+            tried("balance index b", FigureKind::Number, then.balance_index),
+            tried("pull", FigureKind::Force, then.pull.si()),
+        ]
+    }));
+    rows
 }
 
 fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> HoleTable {
@@ -123,7 +147,13 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
 /// The force diagram of a statics calculation.
 pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
     let links = report.links.as_ref().map(|links| &links.links);
-    force_diagram(plow, &report.side, &report.loads, links, plow.bottoms.depth.m(), units)
+    let now = force_diagram(plow, &report.side, &report.loads, links, plow.bottoms.depth.m(), units);
+    let tried = report.what_if.as_ref().and_then(|WhatIf { now, then, .. }| {
+        let shift = PinShift { plow: then.plow_z - now.plow_z, tractor: then.tractor_z - now.tractor_z };
+        let (side, _) = report.nominal.with_pins(shift).ok()?;
+        Some((point(side.plow_hitch), point(side.tractor_hitch)))
+    });
+    ForceDiagram { tried, ..now }
 }
 
 /// The map of a plow in a setting.

@@ -3,13 +3,16 @@
 use super::columns::{indented, row, text};
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use super::words::plow::{balance, carries_nothing, change, clearance, draft, price};
+use super::words::plow::{
+    balance, carries_nothing, change, clearance, draft, may_not_stand, pairs_left_out, price, pull_from,
+    soil_stays, would_not_stand,
+};
 use crate::report::units::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
-use statics::advice::{Expected, more_traction};
-use statics::predict::Prediction;
+use statics::advice::{Expected, expected_class, more_traction};
+use statics::predict::{CANNOT_BE_MAX, Prediction};
 use statics::report::{AppliedForce, ForceKind, StaticsReport};
 use statics::what_if::WhatIf;
 
@@ -37,17 +40,20 @@ pub fn statics_text(
     let large = Large::of(plow, expected.class, &expected.advice);
     let mut lines = vec![
         format!(
-            "{}, setting {} (hole {} at the plow, {} at the {}), pull {}",
+            "{}, setting {} (hole {} at the plow, {} at the {}), pull {} ({})",
             report.plow,
             report.setting,
             report.plow_hole,
             report.tractor_hole,
             parts.puller,
-            units.force_n(loads.pull.n())
+            units.force_n(loads.pull.n()),
+            pull_from(report.along)
         ),
         format!("\nexpected: {} (from the description, not measured)", large.line()),
     ];
     lines.extend(indented(large.neighbor.into_iter().chain(advice_lines(&expected.advice, plow, units))));
+    let now = report.holes.iter().find(|hole| hole.is_now);
+    lines.extend(indented(now.and_then(|now| may_not_stand(now, parts, units))));
     lines.push(format!(
         "\nForces on the plow, every input at its middle (x forward of {}, z above the land)",
         parts.origin
@@ -62,7 +68,7 @@ pub fn statics_text(
     lines.extend(indented(lifted.map(|(_, carrier)| carries_nothing(carrier))));
     lines.push(String::new());
     lines.extend(balance(report, units));
-    lines.extend(report.what_if.iter().flat_map(|asked| what_if(asked, report, units)));
+    lines.extend(report.what_if.iter().flat_map(|asked| what_if(asked, plow, report, units)));
     lines.extend(sensitivity(report, units));
     lines.extend(report.draft.as_ref().map(|check| format!("\n{}", draft(check, report, units))));
     lines.extend(holes(report, (expected, shown), units));
@@ -76,13 +82,14 @@ fn hole(name: &str, height: Length, units: Units) -> String {
 }
 
 /// What the moves that were asked about would do.
-fn what_if(asked: &WhatIf, report: &StaticsReport, units: Units) -> Vec<String> {
+fn what_if(asked: &WhatIf, plow: &Plow, report: &StaticsReport, units: Units) -> Vec<String> {
     let WhatIf { now, then, clearance_left } = asked;
     let parts = &report.parts;
     let both = |of: &dyn Fn(&Prediction) -> String| [of(now), of(then)];
     let rows = [
         (format!("{} hole", parts.puller), both(&|at| hole(&at.tractor_hole, at.tractor_z, units))),
         ("plow hole".to_owned(), both(&|at| hole(&at.plow_hole, at.plow_z, units))),
+        ("expected".to_owned(), both(&|at| expected_class(&at.balance_index, plow).label().to_owned())),
         ("balance index".to_owned(), both(&|at| signed_interval(&at.balance_index))),
         ("pull-line offset e".to_owned(), both(&|at| units.height_interval(&at.pull_line_offset.si()))),
         (parts.tail.to_owned(), both(&|at| units.force_interval(&at.tail_load.si()))),
@@ -91,9 +98,10 @@ fn what_if(asked: &WhatIf, report: &StaticsReport, units: Units) -> Vec<String> 
         ("pull".to_owned(), both(&|at| units.force_interval(&at.pull.si()))),
     ];
     let columns = [22, 28];
-    let mut lines = vec!["\nWhat if (95 % intervals; the soil force as it is)".to_owned()];
+    let mut lines = vec![format!("\nWhat if (95 % intervals; {})", soil_stays(report, units))];
     lines.extend(indented([row(&columns, &[&"", &"now", &"then"])]));
     lines.extend(indented(rows.map(|(name, [now, then])| row(&columns, &[&name, &now, &then]))));
+    lines.extend(indented(may_not_stand(then, parts, units)));
     lines.extend(indented([price(asked, report, units), BEFORE_HANDS.to_owned()]));
     lines.extend(indented(clearance_left.map(|left| clearance(left, units))));
     lines
@@ -128,8 +136,8 @@ fn holes(report: &StaticsReport, (expected, shown): (&Expected, HolesShown), uni
         HolesShown::All => report.holes.iter().collect(),
         HolesShown::Nearest => report.nearest_to_balance(NEAREST_SHOWN, advised),
     };
-    let all = report.holes.len();
-    let which = if rows.len() == all {
+    let all = report.pairs();
+    let which = if shown == HolesShown::All {
         "What each pair of holes would do".to_owned()
     } else {
         format!("What the pairs of holes nearest to balance would do, of {all} (--all-holes shows all)")
@@ -154,6 +162,25 @@ fn holes(report: &StaticsReport, (expected, shown): (&Expected, HolesShown), uni
         let index = signed_interval(&pair.balance_index);
         row(&columns, &[&mark, &tractor, &plow, &index, &loads[0], &loads[1]])
     }));
+    let left_out = pairs_left_out(report);
+    if shown == HolesShown::All && left_out.is_some() {
+        lines.push("Pairs to which no move leads, for the plow may not stand in them:".to_owned());
+        let unsure =
+            report.holes.iter().filter(|pair| pair.cannot_be_probability > CANNOT_BE_MAX).map(|pair| {
+                let ends = [(&pair.tractor_hole, pair.tractor_z), (&pair.plow_hole, pair.plow_z)];
+                (ends, would_not_stand(pair.cannot_be, pair.cannot_be_probability))
+            });
+        let never = report.no_choice.iter().map(|pair| {
+            let ends = [(&pair.tractor_hole, pair.tractor_z), (&pair.plow_hole, pair.plow_z)];
+            (ends, would_not_stand(Some(pair.cannot_be), pair.cannot_be_probability))
+        });
+        lines.extend(unsure.chain(never).map(|(ends, why)| {
+            let [tractor, plow] = ends.map(|(name, height)| hole(name, height, units));
+            row(&columns, &[&"", &tractor, &plow, &why])
+        }));
+    } else {
+        lines.extend(left_out);
+    }
     lines.extend(indented([BEFORE_HANDS]));
     lines
 }

@@ -3,13 +3,14 @@
 use super::force_diagram::{force_diagram, force_scale, scales};
 use super::statics_page::statics_diagram;
 use super::words::advice::{moves, no_move};
+use super::words::plow::{pull_from, tried_holes};
 use super::words::top_view::{VERTICAL_FIRST, the_move};
 use crate::report::units::{Units, signed};
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::force_diagram::ForceDiagram;
-use page::wall_content::{BeforeAfter, PlanArrow, PlanM, TopPanel, WallContent};
+use page::wall_content::{BeforeAfter, PlanArrow, PlanM, Then, TopPanel, WallContent};
 use statics::advice::{Advice, Expected};
 use statics::predict::{PinShift, Prediction};
 use statics::report::StaticsReport;
@@ -31,7 +32,9 @@ pub fn wall_content(
 ) -> Result<WallContent, StaticsError> {
     let now = report.holes.iter().find(|hole| hole.is_now);
     let advised = now.zip(expected.move_to());
-    let after = match advised {
+    let asked = report.what_if.as_ref();
+    let tried = asked.map(|asked| format!(". Tried: {}", tried_holes(asked, &report.parts, units)));
+    let after = match asked.map(|asked| (&asked.now, &asked.then)).or(advised) {
         Some((now, then)) => Some(after_the_move(plow, report, (now, then), units)?),
         None => None,
     };
@@ -50,23 +53,30 @@ pub fn wall_content(
     let largest_n = [report.loads.pull.n(), report.side.weight.n()].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
-        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()).into(),
+        title: format!(
+            "Setting: {}. Expected: drawbar {}{}",
+            report.setting,
+            expected.class.label(),
+            tried.unwrap_or_default()
+        )
+        .into(),
         date: Some(date),
         plow: plow.name.clone(),
         facts: format!(
-            "{} plow, {} shares, pull {}, expected, not measured",
+            "{} plow, {} shares, pull {} ({}); expected, not measured",
             report.parts.kind,
             plow.bottoms.share,
-            units.force_n(report.loads.pull.n())
+            units.force_n(report.loads.pull.n()),
+            pull_from(report.along)
         ),
         now: ForceDiagram {
             force_scale: force_scale(largest_n, units),
             ..statics_diagram(plow, report, units)
         },
-        bottoms: usize::try_from(plow.bottoms.count).unwrap_or(usize::MAX),
         what_moves,
         figures: figures(report, after_loads, units),
         after: after.map(|(diagram, _)| diagram),
+        then: if asked.is_some() { Then::Tried } else { Then::Advised },
         top: top.map(|top| top_panel(plow, top, units)),
         safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
         provenance: concat!(

@@ -21,7 +21,7 @@
 //!
 //! let text = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../sample-runs/plows/two-bottom.toml"));
 //! let plow = read_plow_text(text, Path::new("two-bottom.toml"))?;
-//! let loads = nominal(&plow, &plow.settings["flat"], Force::from_n(7_480.0))?.state.side.loads()?;
+//! let loads = nominal(&plow, &plow.settings["flat"], Force::from_n(7_480.0))?.side.loads()?;
 //! assert!(loads.pull_line_offset > Length::from_m(0.2), "the line of pull passes high");
 //! assert!(loads.balance_index > 0.9 && loads.tail_load < Force::from_n(100.0), "the tail wheel hardly carries");
 //! # Ok::<(), Box<dyn std::error::Error>>(())

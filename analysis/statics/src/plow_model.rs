@@ -234,7 +234,7 @@ mod tests {
                 said.tail_wheel.as_mut().unwrap().runs_in = tail;
             });
             let setting = plow.settings.values().next().unwrap();
-            let side = crate::predict::nominal(&plow, setting, Force::from_n(7_000.0)).unwrap().state.side;
+            let side = crate::predict::nominal(&plow, setting, Force::from_n(7_000.0)).unwrap().side;
             (side.front.at.z.m(), side.tail.at.z.m())
         };
         let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));

@@ -8,16 +8,18 @@ use super::draw::Draw;
 use super::identify::IdentifyError;
 use super::inputs::Inputs;
 use super::plow_model::{Links, PlowModel};
+use super::refusal::StaticsErrorKind;
 use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::{Force, Length, in_si};
+use ingest::quantity::{Force, Length, Quantity, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use schemars::JsonSchema;
 use serde::Serialize;
 use stats::Estimate;
+use std::collections::BTreeMap;
 
 /// Draws a prediction uses; more would not change what a plowman reads.
 const PREDICTION_DRAWS_MAX: usize = 2_000;
@@ -25,18 +27,41 @@ const PREDICTION_DRAWS_MAX: usize = 2_000;
 /// Draws of a plow without a run.
 const PLOW_DRAWS: usize = 2_000;
 
-/// A plow in one setting with what is known of it, draw by draw.
+/// A pair of holes has figures if the plow can be there in this share of the draws, and at its middle.
+const CAN_BE_MIN: f64 = 0.5;
+
+/// No move leads to holes in which more than one case in twenty cannot be, by choice; tables name them apart.
+pub const CANNOT_BE_MAX: f64 = 0.05;
+
+/// What is known of the force along a plow without a run.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+pub enum Along {
+    /// The pull along the drawbar, in the holes of the setting.
+    #[serde(rename = "pull_n", serialize_with = "in_si")]
+    Pull(Force),
+    /// The draft of the soil alone, whatever the holes.
+    #[serde(rename = "soil_draft_n", serialize_with = "in_si")]
+    SoilDraft(Force),
+}
+
+impl From<Force> for Along {
+    fn from(pull: Force) -> Self {
+        Self::Pull(pull)
+    }
+}
+
+/// A plow with what is known of it, draw by draw: whatever holes it stands in, this is the same.
 #[derive(Clone, Copy, Debug)]
 pub struct State {
-    /// The plow with its soil force.
-    pub side: SideView,
-    /// What it was made from.
+    /// What was drawn, heights of the pins as in the setting.
     pub inputs: Inputs<f64>,
+    /// Draft of the soil.
+    pub soil_draft: Force,
 }
 
 impl From<&Draw> for State {
     fn from(draw: &Draw) -> Self {
-        Self { side: draw.side, inputs: draw.inputs }
+        Self { inputs: draw.inputs, soil_draft: draw.side.soil_draft }
     }
 }
 
@@ -47,9 +72,8 @@ impl State {
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
     pub fn with_pins(&self, plow_model: &PlowModel, shift: PinShift) -> Result<SideView, StaticsError> {
-        let SideView { plow_hitch, tractor_hitch, front, .. } =
-            plow_model.side_view(&self.moved_inputs(shift))?;
-        Ok(SideView { plow_hitch, tractor_hitch, front, ..self.side })
+        let side = plow_model.side_view(&self.moved_inputs(shift))?;
+        Ok(SideView { soil_draft: self.soil_draft, ..side })
     }
 
     fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
@@ -131,137 +155,186 @@ pub struct Prediction {
     /// Probability that b is nearer to 0 than with the holes of the setting.
     #[serde(rename = "better_chance")]
     pub better_probability: f64,
+    /// Probability that the plow cannot be there: it would be lifted off all that carries it, or there is no line of
+    /// pull. The other figures are of the cases that can be.
+    #[serde(rename = "cannot_be_chance")]
+    pub cannot_be_probability: f64,
+    /// What most of those cases are, if there are any.
+    pub cannot_be: Option<StaticsErrorKind>,
 }
 
-/// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
-///
-/// # Errors
-/// [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
-/// every draw, or `states` is empty.
-pub fn predict_all(
-    plow: &Plow,
-    setting: &Setting,
-    states: &[State],
-) -> Result<Vec<Prediction>, IdentifyError> {
-    let predictor = Predictor::of(plow, setting, states);
-    let mut all = Vec::new();
+/// A pair of holes without figures: most cases cannot be.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct NoChoice {
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// Height of the hole at the plow.
+    #[serde(rename = "plow_z_m", serialize_with = "in_si")]
+    pub plow_z: Length,
+    /// Height of the hole at the tractor.
+    #[serde(rename = "tractor_z_m", serialize_with = "in_si")]
+    pub tractor_z: Length,
+    /// Probability that the plow cannot be there.
+    #[serde(rename = "cannot_be_chance")]
+    pub cannot_be_probability: f64,
+    /// What most of those cases are.
+    pub cannot_be: StaticsErrorKind,
+}
+
+/// All pairs of holes of a description.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct HolePairs {
+    /// Those with figures, in the order of the description (plow holes first).
+    pub predictions: Vec<Prediction>,
+    /// The others, in that order.
+    pub no_choice: Vec<NoChoice>,
+}
+
+/// All pairs of holes, those of `setting` among them.
+pub fn predict_all(plow: &Plow, predictor: &Predictor) -> HolePairs {
+    let mut pairs = HolePairs::default();
     for plow_place in plow.plow_hitch.holes.iter().map(PinPlace::of) {
-        let tractor_places = plow.tractor_hitch.holes.iter().map(PinPlace::of);
-        // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-        all.extend(tractor_places.filter_map(|tractor_place| predictor.at(&plow_place, &tractor_place)));
+        for tractor_place in plow.tractor_hitch.holes.iter().map(PinPlace::of) {
+            match predictor.at(&plow_place, &tractor_place) {
+                Ok(prediction) => pairs.predictions.push(prediction),
+                Err(why) => pairs.no_choice.push(why),
+            }
+        }
     }
-    if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
+    pairs
 }
 
-/// What is known of a plow in one setting, ready to be moved to other places.
+/// What is known of a plow in one setting, ready to be moved to other places: the one answer to what holes would do.
 pub struct Predictor<'a> {
-    setting: &'a Setting,
+    pub(super) setting: &'a Setting,
     plow_model: PlowModel,
     states: &'a [State],
+    middle: Option<&'a State>,
     /// b of each state in the setting, where it can be.
     now: Vec<Option<f64>>,
 }
 
 impl<'a> Predictor<'a> {
-    /// For a plow that stands as `states` have it, of which the first 2,000 are used.
-    pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
+    /// For a plow that stands as `states` have it, of which the first 2,000 are used. With a `middle`, which diagrams
+    /// show, figures are those of it, and the states give their intervals; without one they are medians.
+    pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State], middle: Option<&'a State>) -> Self {
         let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
         let plow_model = PlowModel::of(plow);
         let index =
             |state: &State| Some(state.moved(&plow_model, PinShift::default()).ok()?.bounded_balance_index());
         let now = states.iter().map(index).collect();
-        Self { setting, plow_model, states, now }
+        Self { setting, plow_model, states, middle, now }
     }
 
-    /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
-    pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
-        let Self { setting, plow_model, states, now } = self;
-        let is_now =
-            plow_place.name == setting.plow_hole.name && tractor_place.name == setting.tractor_hole.name;
+    /// What pins at these places would do.
+    ///
+    /// # Errors
+    /// [`NoChoice`] if the middle or most draws cannot be there.
+    pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Result<Prediction, NoChoice> {
+        let Self { setting, plow_model, states, now, .. } = self;
         let shift = PinShift {
             plow: plow_place.z - setting.plow_hole.z.value,
             tractor: tractor_place.z - setting.tractor_hole.z.value,
         };
         let mut solved = Vec::with_capacity(states.len());
+        let mut refused = BTreeMap::<StaticsErrorKind, usize>::new();
         let mut better = 0usize;
         for (state, now) in states.iter().zip(now) {
-            if let Ok(loads) = state.moved(plow_model, shift) {
-                better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
-                solved.push(loads);
+            match state.moved(plow_model, shift) {
+                Ok(loads) => {
+                    better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
+                    solved.push(loads);
+                }
+                Err(why) => *refused.entry(why.into()).or_default() += 1,
             }
         }
-        let solved = Samples::new(solved, states.len());
-        if solved.len() * 20 < states.len() * 19 {
-            return None;
-        }
-        Some(Prediction {
+        let cannot_be = refused.into_iter().max_by_key(|(_, count)| *count).map(|(kind, _)| kind);
+        let share = |count: usize| count as f64 / states.len().max(1) as f64;
+        let no_choice = |cannot_be| NoChoice {
             plow_hole: plow_place.name.clone(),
             tractor_hole: tractor_place.name.clone(),
             plow_z: plow_place.z,
             tractor_z: tractor_place.z,
-            is_now,
-            pull_line_offset: solved.estimate(|l| l.pull_line_offset)?,
-            balance_index: solved.estimate(Loads::bounded_balance_index)?,
-            front_load: solved.estimate(|l| l.carried_loads().0)?,
-            tail_load: solved.estimate(|l| l.carried_loads().1)?,
-            pull: solved.estimate(|l| l.pull)?,
-            tractor_load: solved.estimate(|l| plow_model.tractor_load(l))?,
-            tail_off_probability: solved.probability(|l| l.tail_load.n() <= 0.0)?,
-            better_probability: better as f64 / solved.len() as f64,
-        })
+            cannot_be_probability: 1.0 - share(solved.len()),
+            cannot_be,
+        };
+        let middle = match self.middle.map(|middle| middle.moved(plow_model, shift)).transpose() {
+            Ok(middle) => middle,
+            Err(why) => return Err(no_choice(why.into())),
+        };
+        let all = Samples::new(solved.clone(), states.len());
+        let figures = Figures { all: &all, middle };
+        let found = all.are_enough(CAN_BE_MIN, states.len()).then(|| {
+            Some(Prediction {
+                plow_hole: plow_place.name.clone(),
+                tractor_hole: tractor_place.name.clone(),
+                plow_z: plow_place.z,
+                tractor_z: tractor_place.z,
+                is_now: plow_place.name == setting.plow_hole.name
+                    && tractor_place.name == setting.tractor_hole.name,
+                pull_line_offset: figures.of(|l| l.pull_line_offset)?,
+                balance_index: figures.of(Loads::bounded_balance_index)?,
+                front_load: figures.of(|l| l.carried_loads().0)?,
+                tail_load: figures.of(|l| l.carried_loads().1)?,
+                pull: figures.of(|l| l.pull)?,
+                tractor_load: figures.of(|l| plow_model.tractor_load(l))?,
+                tail_off_probability: all.probability(|l| l.tail_load.n() <= 0.0)?,
+                better_probability: share(better),
+                cannot_be_probability: 1.0 - share(all.len()),
+                cannot_be,
+            })
+        });
+        found.flatten().ok_or_else(|| no_choice(cannot_be.unwrap_or(StaticsErrorKind::NotFinite)))
     }
 }
 
-/// What every pair of holes would do without a run, as [`plow_states`] has it.
+/// Figures of a pair: draws, and the middle of everything if there is one.
+struct Figures<'a> {
+    all: &'a Samples<Loads>,
+    middle: Option<Loads>,
+}
+
+impl Figures<'_> {
+    fn of<Q: Quantity + PartialOrd>(&self, of: impl Fn(&Loads) -> Q) -> Option<Estimate<Q>> {
+        let drawn = self.all.estimate(&of)?;
+        let Some(middle) = self.middle.as_ref().map(of) else { return Some(drawn) };
+        // Of a skewed figure the middle may lie outside of what 95 % of the draws have.
+        let low = if middle < drawn.low { middle } else { drawn.low };
+        let high = if middle > drawn.high { middle } else { drawn.high };
+        Some(Estimate { value: middle, low, high })
+    }
+}
+
+/// What every pair of holes would do without a run, and with it what is asked of any other place.
 ///
 /// # Errors
-/// As [`plow_states`].
+/// As [`nominal`].
 pub fn hole_table(
     plow: &Plow,
     setting: &Setting,
-    pull: Force,
+    along: impl Into<Along>,
     seed: u64,
-) -> Result<Vec<Prediction>, IdentifyError> {
-    predict_all(plow, setting, &plow_states(plow, setting, pull, seed)?)
+) -> Result<HolePairs, IdentifyError> {
+    let middle = nominal(plow, setting, along)?.state;
+    let states = plow_states(plow, setting, middle.soil_draft, seed);
+    Ok(predict_all(plow, &Predictor::of(plow, setting, &states, Some(&middle))))
 }
 
-/// The plow as it may stand without a run: soil force from share condition and depth alone, at a pull along the
-/// line of pull of `setting`; the same draws for the same `seed`.
-///
-/// # Errors
-/// [`IdentifyError::NotFinite`]; [`IdentifyError::Statics`] if hardly any draw can be at this pull.
-pub fn plow_states(
-    plow: &Plow,
-    setting: &Setting,
-    pull: Force,
-    seed: u64,
-) -> Result<Samples<State>, IdentifyError> {
-    if !pull.n().is_finite() {
-        return Err(IdentifyError::NotFinite);
-    }
-    let plow_model = PlowModel::of(plow);
+/// The plow as it may be without a run: soil force from share condition and depth alone, at a draft of the soil. The
+/// same draws for the same `seed`, whatever the holes: whether the plow can stand in them is asked of each pair.
+pub fn plow_states(plow: &Plow, setting: &Setting, soil_draft: Force, seed: u64) -> Vec<State> {
     let distributions = Inputs::of_plow(plow, setting);
     let height = SoilHeight::of(plow, plow.bottoms.depth);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut states = Vec::with_capacity(PLOW_DRAWS);
-    let (mut tried, mut error) = (0, None);
-    while states.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
-        tried += 1;
+    let draws = (0..20 * PLOW_DRAWS).filter_map(|_| {
         let mut inputs = distributions.draw(&mut rng);
-        let z_m = height.distribution().draw(&mut rng);
-        if height.likeliness(Length::from_m(z_m)) == 0.0 {
-            continue;
-        }
-        inputs.soil_height = z_m;
-        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(pull)) {
-            Ok(side) => states.push(State { side, inputs }),
-            Err(why) => error = Some(why),
-        }
-    }
-    match error {
-        Some(why) if states.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
-        _ => Ok(Samples::new(states, tried)),
-    }
+        inputs.soil_height = height.distribution().draw(&mut rng);
+        let can_be = height.likeliness(Length::from_m(inputs.soil_height)) > 0.0;
+        can_be.then_some(State { inputs, soil_draft })
+    });
+    draws.take(PLOW_DRAWS).collect()
 }
 
 /// The plow of the description in one setting, every input at its middle.
@@ -269,8 +342,10 @@ pub fn plow_states(
 pub struct Nominal {
     /// Its structure.
     pub plow_model: PlowModel,
-    /// The plow with its soil force.
+    /// What it is made from.
     pub state: State,
+    /// The plow with its soil force.
+    pub side: SideView,
     /// Its links, if it hangs on links that meet.
     pub links: Option<Links>,
 }
@@ -287,16 +362,20 @@ impl Nominal {
     }
 }
 
-/// The plow of the description in one setting at one pull, every input at its middle: what the force diagram
-/// of `statics` shows.
+/// The plow of the description in one setting, every input at its middle: what the force diagram of `statics` shows.
 ///
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
-pub fn nominal(plow: &Plow, setting: &Setting, pull: Force) -> Result<Nominal, IdentifyError> {
+pub fn nominal(plow: &Plow, setting: &Setting, along: impl Into<Along>) -> Result<Nominal, IdentifyError> {
     let mut inputs = Inputs::of_plow(plow, setting).centres();
     inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth).mean.m();
     let plow_model = PlowModel::of(plow);
     let links = plow_model.hangs_on_links().then(|| plow_model.links(&inputs)).transpose()?;
-    let side = plow_model.side_view(&inputs)?.with_pull(pull)?;
-    Ok(Nominal { plow_model, state: State { side, inputs }, links })
+    let side = plow_model.side_view(&inputs)?;
+    let side = match along.into() {
+        Along::Pull(pull) => side.with_pull(pull)?,
+        Along::SoilDraft(soil_draft) => SideView { soil_draft, ..side },
+    };
+    side.loads()?;
+    Ok(Nominal { plow_model, state: State { inputs, soil_draft: side.soil_draft }, side, links })
 }

@@ -9,7 +9,13 @@ use serde::Serialize;
 use std::fmt::{Display, Formatter};
 
 /// Why the statics cannot be solved for these numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema, strum::EnumDiscriminants)]
+#[strum_discriminants(
+    name(StaticsErrorKind),
+    derive(PartialOrd, Ord, Serialize, JsonSchema),
+    serde(rename_all = "snake_case"),
+    doc = "Why a plow cannot be somewhere, without figures."
+)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum StaticsError {
@@ -58,6 +64,20 @@ pub enum StaticsError {
     },
     /// A number that is NaN or infinite.
     NotFinite,
+}
+
+impl StaticsErrorKind {
+    /// What would be, of a plow that cannot be in some holes.
+    pub const fn would_be(self) -> &'static str {
+        match self {
+            Self::NoGroundLoad => "the plow would be lifted off all that carries it",
+            Self::VerticalDrawbar => "the drawbar would stand on end",
+            Self::LinksMeetNowhere => "top link and lower links would meet nowhere near",
+            Self::WeightOutsideWheels => "the weight would not be between what carries front and tail",
+            Self::PullTooSmall => "the pull would not even overcome the rolling resistance",
+            Self::NotFinite => "the figures of the plow give none",
+        }
+    }
 }
 
 impl SaidIn for StaticsError {

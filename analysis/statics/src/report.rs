@@ -4,7 +4,7 @@
 use super::draft::{ExpectedDraft, moldboard_draft};
 use super::identify::IdentifyError;
 use super::plow_model::{Links, link_forces};
-use super::predict::{Nominal, Prediction, hole_table, nominal};
+use super::predict::{Along, CANNOT_BE_MAX, HolePairs, NoChoice, Nominal, Prediction, hole_table, nominal};
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Carrier, Loads, Point, SideView, StaticsError};
 use super::what_if::WhatIf;
@@ -125,6 +125,8 @@ pub struct StaticsReport {
     pub parts: PartNames,
     /// Links of a mounted plow, and the forces along them.
     pub links: Option<LinksReport>,
+    /// What is known of the pull: in other holes the soil's draft stays, and the pull changes.
+    pub along: Along,
     /// Its loads.
     pub loads: Loads,
     /// The forces on it, for the diagram.
@@ -137,17 +139,27 @@ pub struct StaticsReport {
     pub what_if: Option<WhatIf>,
     /// What each pair of holes would do, with the uncertainty of description and soil.
     pub holes: Vec<Prediction>,
+    /// The other pairs: most cases cannot be.
+    pub no_choice: Vec<NoChoice>,
 }
 
 impl StaticsReport {
-    /// The `count` pairs of holes nearest to balance, with the pair in use and `beside`, in the order of the
-    /// description.
+    /// All pairs of holes of the description.
+    pub fn pairs(&self) -> usize {
+        self.holes.len() + self.no_choice.len()
+    }
+
+    /// The `count` pairs of holes nearest to balance, of those in which the plow can hardly fail to stand, with the
+    /// pair in use and `beside`, in the order of the description.
     pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
         let distance = |hole: &Prediction| hole.balance_index.value.abs();
         let mut nearest: Vec<(usize, &Prediction)> = self.holes.iter().enumerate().collect();
         // Of pairs as far as each other (a wheel off the ground in all of them) the first of the description go before.
         nearest.sort_by(|(_, one), (_, other)| distance(one).total_cmp(&distance(other)));
-        let (kept, left) = nearest.split_at(count.min(nearest.len()));
+        let sure = |hole: &Prediction| hole.cannot_be_probability <= CANNOT_BE_MAX;
+        let stands = nearest.iter().filter(|(_, hole)| sure(hole)).count();
+        nearest.sort_by_key(|(_, hole)| !sure(hole));
+        let (kept, left) = nearest.split_at(count.min(stands));
         let besides = left.iter().filter(|(_, hole)| hole.is_now || Some(*hole) == beside);
         let mut wanted: Vec<(usize, &Prediction)> = kept.iter().chain(besides).copied().collect();
         wanted.sort_by_key(|(place, _)| *place);
@@ -155,19 +167,21 @@ impl StaticsReport {
     }
 }
 
-/// Works out everything about a plow in a setting at a pull along the drawbar; the same for the same `seed`.
+/// Works out everything about a plow in a setting at a pull along the drawbar or a draft of the soil; the same for the same `seed`.
 ///
 /// # Errors
 /// As [`nominal`] and [`hole_table`].
 pub fn statics_report(
     plow: &Plow,
     (setting_name, setting): (&str, &Setting),
-    pull: Force,
+    along: impl Into<Along>,
     draft: Option<DraftCheck>,
     seed: u64,
 ) -> Result<StaticsReport, IdentifyError> {
-    let nominal = nominal(plow, setting, pull)?;
-    let side = nominal.state.side;
+    let along = along.into();
+    let nominal = nominal(plow, setting, along)?;
+    let HolePairs { predictions, no_choice } = hole_table(plow, setting, along, seed)?;
+    let side = nominal.side;
     let (loads, forces) = free_body(&side)?;
     let links = nominal.links.map(|links| {
         let (lower, top) = link_forces(&links, loads.pull_x, loads.front_load);
@@ -182,12 +196,14 @@ pub fn statics_report(
         nominal,
         parts: plow.part_names(),
         links,
+        along,
         loads,
         forces,
         draft,
         sensitivity: sensitivities(&nominal, STEP),
         what_if: None,
-        holes: hole_table(plow, setting, pull, seed)?,
+        holes: predictions,
+        no_choice,
     })
 }
 

@@ -81,10 +81,10 @@ impl Change {
 /// places and heights.
 pub fn sensitivities(nominal: &Nominal, step: Length) -> Vec<Sensitivity> {
     let (plow_model, state) = (&nominal.plow_model, &nominal.state);
-    let Ok(now) = state.side.loads() else { return Vec::new() };
+    let Ok(now) = nominal.side.loads() else { return Vec::new() };
     let one = |&change: &Change| {
         let (inputs, factor) = change.of(&state.inputs, step);
-        let soil_draft = Force::from_n(state.side.soil_draft.n() * factor);
+        let soil_draft = Force::from_n(state.soil_draft.n() * factor);
         let then = SideView { soil_draft, ..plow_model.side_view(&inputs).ok()? }.loads().ok()?;
         Some(Sensitivity {
             change,
@@ -110,7 +110,7 @@ mod tests {
         let mut plow = plow();
         plow.rolling.coefficient = 0.0;
         let nominal = nominal(&plow, &setting("4", "4"), Force::from_n(8_000.0)).unwrap();
-        let side = nominal.state.side;
+        let side = nominal.side;
         let step_m = 1e-5;
         let rows = sensitivities(&nominal, Length::from_m(step_m));
         let of = |change: Change| rows.iter().find(|row| row.change == change).unwrap();

@@ -26,7 +26,7 @@
 //! Held by: `free_body` (the forces add up to nothing), a linear solver and the principle of virtual work over
 //! random plows in the published checks.
 
-pub use super::refusal::StaticsError;
+pub use super::refusal::{StaticsError, StaticsErrorKind};
 use ingest::quantity::{Force, Length, in_si};
 use schemars::JsonSchema;
 use serde::Serialize;

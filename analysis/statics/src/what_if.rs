@@ -1,16 +1,11 @@
 //! What if a pin were elsewhere: `tractor_hitch=+2 holes` and the like.
 
-use super::identify::IdentifyError;
-use super::predict::{PinPlace, Prediction, Predictor, State};
-use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::{Length, Quantity, in_si, parse_quantity};
+use super::predict::{NoChoice, PinPlace, Prediction, Predictor};
+use ingest::plow::{Hole, Plow};
+use ingest::quantity::{Length, Quantity, SaidIn, UnitSystem, in_si, parse_quantity};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::str::FromStr;
-
-/// What can be written, told with every error.
-const EXAMPLES: &str = "write tractor_hitch=+2 holes, plow_hitch=-1 hole, tractor_hitch=hole 5, \
-    plow_hitch=+1 in, or tractor_hitch=-3 washers";
 
 /// Heights closer than this are the same hole, m.
 const SAME_HOLE_M: f64 = 1e-4;
@@ -47,17 +42,15 @@ pub struct Move {
 }
 
 /// Why a move cannot be.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum MoveError {
     /// It cannot be read.
-    #[error("'{text}' is no move of a pin: {EXAMPLES}")]
     Unreadable {
         /// As it was typed.
         text: String,
     },
     /// It ends where there is no hole, or beyond the holes.
-    #[error("{asked} at the {end} is not there: it has the holes {holes}")]
     NoSuchPlace {
         /// What was asked for.
         asked: String,
@@ -67,17 +60,42 @@ pub enum MoveError {
         holes: String,
     },
     /// Washers of unknown thickness.
-    #[error("{table} has no washer in the description: add washer = \"5 mm\" to it, as thick as one is")]
     NoWasher {
         /// Table of the description.
         table: &'static str,
     },
     /// The plow cannot stand there.
-    #[error("in these holes the plow would be lifted, or its drawbar stand on end, in most cases")]
-    CannotBe,
-    /// The statics refuses.
-    #[error(transparent)]
-    Statics(#[from] IdentifyError),
+    CannotBe(Box<NoChoice>),
+}
+
+impl SaidIn for MoveError {
+    fn said_in(&self, units: UnitSystem) -> String {
+        let (length, washer) = match units {
+            UnitSystem::Si => ("25 mm", "5 mm"),
+            UnitSystem::Us => ("1 in", "3/16 in"),
+        };
+        match self {
+            Self::Unreadable { text } => format!(
+                "'{text}' is no move of a pin: write tractor_hitch=+2 holes, plow_hitch=-1 hole, tractor_hitch=hole 5, \
+                 plow_hitch=+{length}, or tractor_hitch=-3 washers"
+            ),
+            Self::NoSuchPlace { asked, end, holes } => {
+                format!("{asked} at the {end} is not there: it has the holes {holes}")
+            }
+            Self::NoWasher { table } => format!(
+                "{table} has no washer in the description: add washer = \"{washer}\" to it, as thick as one is"
+            ),
+            Self::CannotBe(there) => {
+                let NoChoice { plow_hole, tractor_hole, cannot_be, .. } = there.as_ref();
+                format!(
+                    "with hole {plow_hole} at the plow and {tractor_hole} at the tractor {}, in {:.0} % of the cases and \
+                     with every figure at its middle",
+                    cannot_be.would_be(),
+                    100.0 * there.cannot_be_probability
+                )
+            }
+        }
+    }
 }
 
 impl FromStr for Move {
@@ -187,17 +205,13 @@ pub struct WhatIf {
 ///
 /// # Errors
 /// [`MoveError`] for a place that is not there, washers of unknown thickness, and a plow that cannot stand so.
-pub fn what_if(
-    plow: &Plow,
-    setting: &Setting,
-    states: &[State],
-    moves: &[Move],
-) -> Result<WhatIf, MoveError> {
+pub fn what_if(plow: &Plow, predictor: &Predictor, moves: &[Move]) -> Result<WhatIf, MoveError> {
+    let setting = predictor.setting;
     let rows = (Row::of(plow, End::PlowHitch), Row::of(plow, End::TractorHitch));
     let mut places = (PinPlace::of(&setting.plow_hole), PinPlace::of(&setting.tractor_hole));
-    let predictor = Predictor::of(plow, setting, states);
-    let predict =
-        |places: &(PinPlace, PinPlace)| predictor.at(&places.0, &places.1).ok_or(MoveError::CannotBe);
+    let predict = |places: &(PinPlace, PinPlace)| {
+        predictor.at(&places.0, &places.1).map_err(|why| MoveError::CannotBe(Box::new(why)))
+    };
     let now = predict(&places)?;
     for one in moves {
         match one.end {
@@ -213,16 +227,92 @@ pub fn what_if(
 mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
-    use crate::predict::plow_states;
+    use crate::predict::{Along, Predictor, nominal, plow_states};
+    use crate::report::statics_report;
+    use ingest::plow::Setting;
     use ingest::quantity::Force;
 
     fn tried(moves: &[&str]) -> Result<WhatIf, MoveError> {
         let mut plow = plow();
         plow.tractor_hitch.washer = Some(Length::from_m(0.005));
         let holes = setting("4", "4");
-        let states = plow_states(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
+        asked(&plow, &holes, Along::Pull(Force::from_n(8_000.0)), moves)
+    }
+
+    fn asked(plow: &Plow, holes: &Setting, along: Along, moves: &[&str]) -> Result<WhatIf, MoveError> {
+        let middle = nominal(plow, holes, along).unwrap().state;
+        let states = plow_states(plow, holes, middle.soil_draft, 1);
         let moves: Result<Vec<Move>, MoveError> = moves.iter().map(|text| text.parse()).collect();
-        what_if(&plow, &holes, &states, &moves?)
+        what_if(plow, &Predictor::of(plow, holes, &states, Some(&middle)), &moves?)
+    }
+
+    /// Found by a plowman: `--try` of a hole refused what `statics` with the pin in that hole gave figures of.
+    #[test]
+    fn what_a_try_says_of_holes_is_what_statics_says_in_them() {
+        let mut plow = plow();
+        plow.plow_hitch.holes.retain(|hole| ["1", "4", "7"].contains(&hole.name.as_str()));
+        plow.tractor_hitch.holes.retain(|hole| ["1", "4", "7"].contains(&hole.name.as_str()));
+        let mut met = [0; 3];
+        for soil_n in [3_000.0, 8_000.0, 14_000.0, 22_000.0] {
+            let along = Along::SoilDraft(Force::from_n(soil_n));
+            let start = setting("7", "1");
+            for (at_plow, at_tractor) in ["1", "4", "7"].iter().flat_map(|a| ["1", "4", "7"].map(|b| (a, b)))
+            {
+                let moves = [format!("plow_hitch={at_plow}"), format!("tractor_hitch=hole {at_tractor}")];
+                let tried = asked(&plow, &start, along, &moves.each_ref().map(String::as_str));
+                let there = setting(at_plow, at_tractor);
+                let report = statics_report(&plow, ("there", &there), along, None, 1);
+                let found =
+                    report.as_ref().ok().and_then(|report| report.holes.iter().find(|one| one.is_now));
+                let (then, found) = match (tried, found) {
+                    (Ok(tried), Some(found)) => (tried.then, found),
+                    (Err(MoveError::CannotBe(_)), None) => {
+                        met[0] += 1;
+                        continue;
+                    }
+                    (tried, found) => panic!("{at_plow} {at_tractor} at {soil_n}: {tried:?} {found:?}"),
+                };
+                met[if then.cannot_be_probability > 0.0 { 1 } else { 2 }] += 1;
+                assert_eq!(then.cannot_be_probability, found.cannot_be_probability);
+                let all = |of: &Prediction| {
+                    [
+                        of.balance_index,
+                        of.pull_line_offset.si(),
+                        of.front_load.si(),
+                        of.tail_load.si(),
+                        of.pull.si(),
+                        of.tractor_load.si(),
+                    ]
+                };
+                for (tried, found) in all(&then).iter().zip(all(found)) {
+                    for (a, b) in
+                        [(tried.value, found.value), (tried.low, found.low), (tried.high, found.high)]
+                    {
+                        assert!((a - b).abs() < 1e-6 * (1.0 + b.abs()), "{at_plow} {at_tractor}: {a} {b}");
+                    }
+                }
+                // And with the pull that the try names, which is the same soil.
+                let pulled = nominal(&plow, &there, then.pull.value).unwrap();
+                assert!((pulled.state.soil_draft.n() - soil_n).abs() < 1e-6 * soil_n, "{pulled:?}");
+                // What the diagram of that hole shows is what the try names.
+                let (front, tail) = report.as_ref().unwrap().loads.carried_loads();
+                assert!((front.n() - then.front_load.value.n()).abs() < 1e-6, "{front:?}");
+                assert!((tail.n() - then.tail_load.value.n()).abs() < 1e-6, "{tail:?}");
+            }
+        }
+        assert!(met.iter().all(|met| *met >= 3), "{met:?}");
+    }
+
+    /// Found by a plowman who wanted millimeters, and one who wanted inches.
+    #[test]
+    fn what_can_be_written_is_in_the_units_of_who_reads() {
+        for (units, length, not) in [(UnitSystem::Si, "+25 mm", " in,"), (UnitSystem::Us, "+1 in", "mm")] {
+            for text in ["tractor_hitch=up", "plow_hitch=+2 washers"] {
+                let said = tried(&[text]).unwrap_err().said_in(units);
+                assert!(said.contains(length) || text.ends_with("washers"), "{said}");
+                assert!(!said.contains(not), "{said}");
+            }
+        }
     }
 
     #[test]
@@ -257,7 +347,7 @@ mod tests {
 
     #[test]
     fn what_cannot_be_is_refused_with_what_can() {
-        let said = |text: &str| tried(&[text]).unwrap_err().to_string();
+        let said = |text: &str| tried(&[text]).unwrap_err().said_in(UnitSystem::Us);
         assert!(said("tractor_hitch=+9 holes").contains("+9 holes from 4 at the tractor"));
         assert!(said("plow_hitch=hole 77").contains("it has the holes \"1\", \"2\""));
         assert!(said("plow_hitch=+2 washers").contains("[plow_hitch] has no washer"));

@@ -237,6 +237,30 @@ fn dots_survive_nasty_runs() {
     }
 }
 
+/// Found by a plowman on the pages of a plow of two bottoms, which had one; and a tail load without an arrow.
+#[test]
+fn every_bottom_is_drawn_and_every_force_has_its_arrow() {
+    let forces = measured().forces.unwrap();
+    let shapes = |bottoms: usize, tail_n: f64| {
+        let mut drawn = ForceDiagram { bottoms, ..forces.clone() };
+        drawn.tail_load.force.z_n = tail_n;
+        let svg = check("forces", || forces::draw(Some(&drawn), SIZE));
+        (svg.matches("<polygon").count(), svg.contains("not to scale"))
+    };
+    let (one, lengthened) = shapes(1, 40.0);
+    assert!(lengthened);
+    assert_eq!(shapes(3, 40.0), (one + 2, true));
+    assert_eq!(shapes(1, 0.0).0, one - 1, "no force has no arrow");
+    assert!(!shapes(1, 0.0).1 || forces.front_load.force.z_n < 1_000.0);
+}
+
+/// Found by a plowman: the depth could not be read for the lines over it, each on a white edge.
+#[test]
+fn nothing_lies_over_the_readings() {
+    let svg = strip_of("depth", &depth());
+    assert!(svg.contains("stroke=\"#191919\"") && !svg.contains("stroke=\"#FFFFFF\""), "{svg}");
+}
+
 #[test]
 fn text_in_charts_is_escaped() {
     let svg = check("label", || blank(SIZE, "<script>alert('x')</script> & \u{1b}[31m"));

@@ -15,6 +15,9 @@ use statics::top::report::top_report;
 /// Pen of every force arrow: 3 pt, in sixteenths of a mm.
 const FORCE_PEN_PX: u32 = 17;
 
+/// What the legend says of an arrow that is not to scale.
+const DRAWN_LONGER: &str = "drawn longer";
+
 /// An example plow with a name that goes on and on; without a move and a view from above if so asked.
 fn sample(moved: bool, top: bool) -> WallContent {
     let (plow, setting) = example_plow("narrow-on-wide.toml");
@@ -24,7 +27,7 @@ fn sample(moved: bool, top: bool) -> WallContent {
     let mut content = wall_content(&plow, &report, &expected, Some(&view), DATE, Units::Us).unwrap();
     let long = "An invented plow with a name that goes on and on until nobody would paint it on a frame";
     content.title = format!("Setting: {long}").into();
-    (content.plow, content.bottoms) = (long.into(), 7);
+    (content.plow, content.now.bottoms) = (long.into(), 7);
     let mut after = content.now.clone();
     after.tractor_hitch.z_m += 0.05;
     content.after = moved.then_some(after);
@@ -49,8 +52,10 @@ fn arrows_px(svg: &str) -> Vec<f64> {
 #[test]
 fn every_arrow_is_to_the_scale_that_is_drawn() {
     let content = sample(true, false);
-    let found = arrows_px(&wall_svg(&content, Paper::A4).unwrap());
+    let svg = wall_svg(&content, Paper::A4).unwrap();
+    let found = arrows_px(&svg);
     assert_eq!(found.len(), 6, "five forces and the scale: {found:?}");
+    assert!(!svg.contains(DRAWN_LONGER));
     let now = &content.now;
     let forces = [&now.tail_load, &now.front_load, &now.weight, &now.soil, &now.pull];
     let per_n = found[5] / now.force_scale.size;
@@ -59,6 +64,20 @@ fn every_arrow_is_to_the_scale_that_is_drawn() {
         assert!((length - wanted).abs() < (0.01 * wanted).max(3.0), "{}: {length} {wanted}", arrow.label);
     }
     assert!(found.iter().any(|length| *length > 300.0), "arrows to be measured: {found:?}");
+}
+
+/// Found by a plowman: the tail load of 63 lbf had a name and no arrow that could be seen.
+#[test]
+fn a_force_too_short_to_be_seen_is_drawn_longer_and_the_legend_says_so() {
+    let mut content = sample(false, false);
+    content.now.tail_load.force.z_n = 40.0;
+    let svg = wall_svg(&content, Paper::A4).unwrap();
+    let found = arrows_px(&svg);
+    assert_eq!(found.len(), 7, "five forces, the sign of the legend and the scale: {found:?}");
+    assert!(found[0] > 100.0 && svg.contains(DRAWN_LONGER), "{found:?}");
+    content.now.tail_load.force.z_n = 0.0;
+    let svg = wall_svg(&content, Paper::A4).unwrap();
+    assert!(arrows_px(&svg).len() < 6 && !svg.contains(DRAWN_LONGER), "no force has no arrow");
 }
 
 #[test]

@@ -9,12 +9,16 @@ use super::region::Region;
 use super::side_view::{SideView, Sizes};
 use super::{Size, blank_on, supports};
 use crate::Result;
-use crate::force_diagram::{ForceDiagram, ScaleBar, SupportLook};
+use crate::force_diagram::{ForceDiagram, ScaleBar};
 
 /// Room about the drawing, mm.
 const EDGE_MM: f64 = 3.0;
 /// Beside the shares where they come first.
 const SHARES: &str = "shares: see to these";
+/// At the line of pull in holes that were asked about.
+const TRIED: &str = "tried";
+/// Said beside the scales where an arrow is longer than they have it.
+const LENGTHENED: &str = "shortest arrows: not to scale";
 /// For the scale bars at the bottom.
 const BARS_MM: f64 = 4.5;
 /// The longest force is drawn over this share of the height, or two ninths of the width if that is less.
@@ -30,6 +34,9 @@ const SIZES: Sizes = Sizes {
     ground: (Pen(GREY, 0.6), Pen(GREY, 0.8)),
     clear: (0.3, 0.4, 1.2),
     support: 0.0,
+    spring: (4.5, 1.5, 0.8),
+    share: (0.16, 6.0),
+    shortest: 4.5,
     margin: (EDGE_MM, EDGE_MM),
 };
 
@@ -54,18 +61,22 @@ fn fitted<'c, 'a>(canvas: &'c Canvas<'a>, d: &'c ForceDiagram) -> Option<SideVie
 
 fn paint(view: &SideView) -> Result {
     let mut taken = view.region.labels(view.canvas);
-    let step_x = share_tip_x(view);
+    let step_x = view.shares().1.last().map_or(view.at(view.d.soil_at).0, |point| point.0);
     view.ground(step_x)?;
     body(view)?;
     view.take_ground(step_x, &mut taken);
     take_body(view, &mut taken);
     let offset_at = lines(view, &mut taken)?;
+    let tried_at = tried(view, &mut taken)?;
     forces(view, &mut taken)?;
     if view.d.shares_first {
         label(view, &mut taken, SHARES, (step_x, view.floor_y()), LABEL.bold().sized(9.0))?;
     }
     if let (Some(text), Some(at)) = (&view.d.offset_label, offset_at) {
         label(view, &mut taken, text, at, LABEL.bold())?;
+    }
+    if let Some(at) = tried_at {
+        label(view, &mut taken, TRIED, at, LABEL.bold().sized(7.5))?;
     }
     names(view, &mut taken)?;
     bars(view)
@@ -74,12 +85,7 @@ fn paint(view: &SideView) -> Result {
 fn body(view: &SideView) -> Result {
     let (d, canvas, steel) = (view.d, view.canvas, view.sizes.frame);
     view.frame(view.at(d.tail.contact).0)?;
-    // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
-    let (length, floor, tip_x) = (share_mm(view), view.floor_y(), share_tip_x(view));
-    canvas.line(&strut(view), steel)?;
-    let top = (tip_x - length * 1.5, view.at(d.soil_at).1.min(floor - 1.0));
-    let ink = if d.shares_first { INK } else { STEEL };
-    canvas.fill(&[(tip_x, floor), (tip_x - length * 2.0, floor), top], ink)?;
+    view.bottoms(if d.shares_first { INK } else { STEEL })?;
     view.supports()?;
     for member in &d.members {
         let ends = [view.at(member.0), view.at(member.1)];
@@ -100,30 +106,35 @@ fn take_body(view: &SideView, taken: &mut Occupied) {
     for (plow, _) in view.d.members.iter().filter(|_| view.links_meet()) {
         taken.take_line(view.at(*plow), view.plow_pin());
     }
-    let [from, to] = strut(view);
-    taken.take_line(from, to);
+    view.take_bottoms(taken);
     let weight_x = view.at(view.d.weight_at).0;
     taken.take_line((weight_x, 1.0), (weight_x, view.weight_foot_y(1.0)));
 }
 
-/// Half the length of the share on the paper.
-fn share_mm(view: &SideView) -> f64 {
-    (0.18 * view.mm_per_m).min(6.0)
-}
-
-/// Where the share's point is on the paper: land before it, open furrow behind it. A plow that slides is carried
-/// there; else it is ahead of where the soil force acts.
-fn share_tip_x(view: &SideView) -> f64 {
-    match view.d.front.look {
-        SupportLook::Sole => view.at(view.d.front.contact).0,
-        _ => view.at(view.d.soil_at).0 + share_mm(view),
+/// Drawbar and line of pull in the holes that were asked about, with open squares at pins that are moved; gives back
+/// where its name goes.
+fn tried(view: &SideView, taken: &mut Occupied) -> Result<Option<Mm>> {
+    let (d, canvas) = (view.d, view.canvas);
+    let Some((plow, tractor)) = d.tried.map(|(plow, tractor)| (view.at(plow), view.at(tractor))) else {
+        return Ok(None);
+    };
+    let weight_x = view.at(d.weight_at).0 - 6.0;
+    let pull_y = plow.1 + (tractor.1 - plow.1) / (tractor.0 - plow.0) * (weight_x - plow.0);
+    let rear = if tractor.0 > plow.0 && (0.0..=view.region.far.1).contains(&pull_y) {
+        (weight_x, pull_y)
+    } else {
+        plow
+    };
+    canvas.broken(&[tractor, rear], Pen(INK, 1.0), Dash::Broken(0.9, 0.9))?;
+    taken.take_line(tractor, rear);
+    for (then, now) in [(plow, view.at(d.plow_hitch)), (tractor, view.at(d.tractor_hitch))] {
+        if (then.0 - now.0).hypot(then.1 - now.1) > 0.5 {
+            canvas.fill_box((then.0 - 0.9, then.1 - 0.9), (then.0 + 0.9, then.1 + 0.9), PAPER)?;
+            canvas.frame_box((then.0 - 0.9, then.1 - 0.9), (then.0 + 0.9, then.1 + 0.9), Pen(INK, 0.9))?;
+            taken.take_about(then, 1.0);
+        }
     }
-}
-
-/// The strut from the frame down to the share.
-fn strut(view: &SideView) -> [Mm; 2] {
-    let (x, length) = (share_tip_x(view), share_mm(view));
-    [(x - length * 1.5, view.beam_y()), (x - length * 1.3, view.floor_y())]
+    Ok(Some(tractor))
 }
 
 /// The lines of action, the weight line, the steady point; gives back where e is to be written.
@@ -220,7 +231,12 @@ fn bars(view: &SideView) -> Result {
     canvas.fill_box((0.0, middle - 2.3), (right, canvas.height_mm), PAPER)?;
     canvas.line(&[(0.0, middle - 2.3), (right, middle - 2.3)], Pen(PALE, 0.6))?;
     let length = bar(canvas, &view.d.length_scale, view.mm_per_m, (2.0, middle), INK)?;
-    bar(canvas, &view.d.force_scale, view.mm_per_n, (length + 8.0, middle), MEASURED)?;
+    let force = bar(canvas, &view.d.force_scale, view.mm_per_n, (length + 8.0, middle), MEASURED)?;
+    if view.has_lengthened() {
+        let words = LABEL.sized(6.5).standing(Stand::Right);
+        let room = right - 14.0 - LABEL.width_mm("travel") - force - 3.0;
+        canvas.text(LENGTHENED, (force + 3.0, middle), words.within(LENGTHENED, room))?;
+    }
     canvas.arrow((right - 10.0, middle), (right - 2.0, middle), Pen(INK, 1.2))?;
     canvas.text("travel", (right - 11.0, middle), LABEL.standing(Stand::Left))
 }

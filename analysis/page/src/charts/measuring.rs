@@ -128,18 +128,7 @@ impl Pencil<'_, '_> {
             Part::Rod(from, to) => canvas.line(&[self.at(from), self.at(to)], BODY),
             Part::Spring(top, foot) => {
                 let (from, to) = (self.moved(top, (0.0, 1.0)), self.moved(foot, (0.0, -1.0)));
-                let bends = 8;
-                let bend = |at: i32| {
-                    let aside = if at == 0 || at == bends {
-                        0.0
-                    } else if at % 2 == 0 {
-                        u
-                    } else {
-                        -u
-                    };
-                    (from.0 + aside, from.1 + (to.1 - from.1) * f64::from(at) / f64::from(bends))
-                };
-                canvas.line(&(0..=bends).map(bend).collect::<Vec<_>>(), Pen(INK, 0.8))
+                super::supports::spring(canvas, (from, to), u, 0.8)
             }
             Part::Hole(at) => super::supports::pin(canvas, self.at(at), (0.55 * u, Pen(INK, 0.7))),
             Part::Name(at, text) => canvas.text(text, self.at(at), NAME),

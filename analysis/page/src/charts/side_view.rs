@@ -26,9 +26,20 @@ pub struct Sizes {
     pub clear: (f64, f64, f64),
     /// Least half length that labels keep off a support.
     pub support: f64,
+    /// Height of a spring over a wheel, half its width, and its pen in pt.
+    pub spring: (f64, f64, f64),
+    /// Half the length of a share: so much of a metre, and no more than this on the paper.
+    pub share: (f64, f64),
+    /// A force that would be shorter than this is drawn so long.
+    pub shortest: f64,
     /// Margin between the region and the drawing.
     pub margin: Mm,
 }
+
+/// A force under this is none, N.
+const LEAST_N: f64 = 1.0;
+/// Most bottoms that are drawn.
+const BOTTOMS_MAX: usize = 12;
 
 /// A free body fitted into a region.
 #[derive(Clone, Copy)]
@@ -89,9 +100,23 @@ impl<'c, 'a> SideView<'c, 'a> {
         (self.origin.0 + p.x_m * self.mm_per_m, self.origin.1 - p.z_m * self.mm_per_m)
     }
 
-    /// Where an arrow of a force ends that begins at a place.
+    /// Where an arrow of a force ends that begins at a place. Found on a page that named a load of 63 lbf and showed no
+    /// arrow: one that is too short to be seen is drawn longer; a force of nothing has none.
     pub fn tip(&self, from: Mm, force: ForceN) -> Mm {
-        (from.0 + force.x_n * self.mm_per_n, from.1 - force.z_n * self.mm_per_n)
+        let mm = self.mm_per_n * self.lengthened(force).unwrap_or(1.0);
+        (from.0 + force.x_n * mm, from.1 - force.z_n * mm)
+    }
+
+    /// How many times too long a force is drawn, if it is.
+    fn lengthened(&self, force: ForceN) -> Option<f64> {
+        let length_mm = force.x_n.hypot(force.z_n) * self.mm_per_n;
+        let seen = force.x_n.hypot(force.z_n) >= LEAST_N && length_mm < self.sizes.shortest;
+        seen.then(|| self.sizes.shortest / length_mm)
+    }
+
+    /// Whether an arrow is longer than the scale has it.
+    pub fn has_lengthened(&self) -> bool {
+        self.d.forces().iter().any(|arrow| self.lengthened(arrow.force).is_some())
     }
 
     /// Height of the furrow bottom on the paper.
@@ -118,7 +143,65 @@ impl<'c, 'a> SideView<'c, 'a> {
     /// Height of the frame on the paper: above hub and hitch.
     pub fn beam_y(&self) -> f64 {
         let pin_y = self.plow_pin().1;
-        if self.d.front.look == SupportLook::Pin { pin_y } else { self.hub_y(self.d.front).min(pin_y) }
+        let beam_y =
+            if self.d.front.look == SupportLook::Pin { pin_y } else { self.hub_y(self.d.front).min(pin_y) };
+        self.spring_foot().map_or(beam_y, |foot| beam_y.min(foot.1 - self.sizes.spring.0))
+    }
+
+    /// Where the spring of the tail wheel ends, if it has one: on top of the wheel.
+    fn spring_foot(&self) -> Option<Mm> {
+        let tail = self.d.tail;
+        let sprung = matches!(tail.look, SupportLook::Wheel { sprung: true, .. });
+        let (x, y) = self.at(tail.contact);
+        sprung.then(|| (x, y - tail.height_m() * self.mm_per_m))
+    }
+
+    /// Half the length of a share on the paper, and the points of all shares, the foremost last. How far the bottoms stand
+    /// apart is not in the description: they are a sign, spread evenly about the place of the soil force, behind front
+    /// wheels, which run on land that is not cut yet. A plow that slides is carried in front by the point of its share.
+    pub fn shares(&self) -> (f64, Vec<Mm>) {
+        let d = self.d;
+        let half = (self.sizes.share.0 * self.mm_per_m).min(self.sizes.share.1);
+        let count = d.bottoms.clamp(1, BOTTOMS_MAX);
+        let (middle, tail) = (self.at(d.soil_at).0, self.at(d.tail.contact).0);
+        let spread = (middle - tail).abs();
+        let ahead = match d.front.look {
+            SupportLook::Wheel { .. } => (self.at(d.front.contact).0 - middle - 2.0 * half).max(half),
+            SupportLook::RollingLandside | SupportLook::Sole | SupportLook::Pin => spread,
+        };
+        let spread = spread.min(2.0 * ahead);
+        let step = if count > 1 { spread / (count as f64 - 1.0) } else { 0.0 };
+        let half = if count > 1 { half.min(step * 0.42) } else { half };
+        let foremost = match d.front.look {
+            SupportLook::Sole => self.at(d.front.contact).0,
+            _ => middle + half + step * (count as f64 - 1.0) / 2.0,
+        };
+        let first = foremost - step * (count as f64 - 1.0);
+        (half, (0..count).map(|i| (first + step * i as f64, self.floor_y())).collect())
+    }
+
+    /// Draws the bottoms with what holds them to the frame.
+    pub fn bottoms(&self, ink: Ink) -> Result {
+        let (half, shares) = self.shares();
+        shares.iter().try_for_each(|point| {
+            self.canvas.line(&self.standard(half, *point), self.sizes.frame)?;
+            bottom(self.canvas, *point, half, ink)
+        })
+    }
+
+    /// From the frame down to a share with this point.
+    fn standard(&self, half: f64, point: Mm) -> [Mm; 2] {
+        [self.beam_y(), point.1].map(|y| (point.0 - 1.5 * half, y))
+    }
+
+    /// Keeps labels off the bottoms.
+    pub fn take_bottoms(&self, taken: &mut Occupied) {
+        let (half, shares) = self.shares();
+        for point in shares {
+            taken.take((point.0 - 2.0 * half, point.1 - 1.3 * half), point);
+            let [from, to] = self.standard(half, point);
+            taken.take_line(from, to);
+        }
     }
 
     /// Names of points: the steady point, what is at the plow's end, and what is at the tractor's.
@@ -162,7 +245,8 @@ impl<'c, 'a> SideView<'c, 'a> {
     /// The lines from the frame down to the hubs.
     fn legs(&self) -> Vec<[Mm; 2]> {
         let front_has_one = !matches!(self.d.front.look, SupportLook::Pin | SupportLook::Sole);
-        let supports = [Some(self.d.tail), front_has_one.then_some(self.d.front)].into_iter().flatten();
+        let tail = self.spring_foot().is_none().then_some(self.d.tail);
+        let supports = [tail, front_has_one.then_some(self.d.front)].into_iter().flatten();
         let leg = |of: Support| [self.beam_y(), self.hub_y(of)].map(|y| (self.at(of.contact).0, y));
         supports.map(leg).collect()
     }
@@ -175,7 +259,10 @@ impl<'c, 'a> SideView<'c, 'a> {
             _ => self.at(self.d.front.contact).0.min(pin.0),
         };
         self.canvas.line(&[pin, (front_x, beam_y), (rear_x, beam_y)], self.sizes.frame)?;
-        self.legs().iter().try_for_each(|leg| self.canvas.line(leg, self.sizes.frame))
+        self.legs().iter().try_for_each(|leg| self.canvas.line(leg, self.sizes.frame))?;
+        let Some(foot) = self.spring_foot() else { return Ok(()) };
+        let (_, half, pen_pt) = self.sizes.spring;
+        supports::spring(self.canvas, ((foot.0, beam_y), foot), half, pen_pt)
     }
 
     /// What carries the plow, but for the share's point that carries in front one which slides: that is drawn already.
@@ -220,5 +307,15 @@ impl<'c, 'a> SideView<'c, 'a> {
         }
         taken.take_line((self.at(self.d.tail.contact).0, self.beam_y()), self.plow_pin());
         self.legs().iter().for_each(|[from, to]| taken.take_line(*from, *to));
+        if let Some((x, y)) = self.spring_foot() {
+            let half = self.sizes.spring.1;
+            taken.take((x - half, self.beam_y()), (x + half, y));
+        }
     }
+}
+
+/// A bottom: its share with the point ahead (to the right) on the furrow bottom, `half_mm` long each way.
+pub fn bottom(canvas: &Canvas, (x, y): Mm, half_mm: f64, ink: Ink) -> Result {
+    let rear = x - 2.0 * half_mm;
+    canvas.fill(&[(x, y), (rear, y), (rear + half_mm * 0.3, y - half_mm * 1.3)], ink)
 }

@@ -1,7 +1,7 @@
 //! One channel against time: every spike kept, gaps left open, lifted stretches hatched.
 
 use super::axes::{Axis, Plot, Range, Room, Tick, round_ticks, with_unit};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, Stand};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, Pen, Stand};
 use super::{Size, blank_on};
 use crate::Result;
 use crate::chart_content::Strip;
@@ -54,11 +54,11 @@ fn paint(canvas: &Canvas, strip: &Strip) -> Result {
     if strip.zero_line {
         plot.level(0.0, Pen(INK, 0.8), Dash::Solid)?;
     }
+    levels(&plot, strip)?;
     let columns = ((plot.far.0 - plot.corner.0) * COLUMNS_PER_MM).max(1.0) as usize;
     for piece in reduce::to_columns(&strip.traces, t.low, t.high, columns) {
         plot.line(&piece, Pen(MEASURED, 0.5), Dash::Solid)?;
     }
-    levels(&plot, strip)?;
     key(&plot, strip)
 }
 
@@ -76,11 +76,11 @@ fn hatch(plot: &Plot, strip: &Strip) -> Result {
     Ok(())
 }
 
-/// The lines are drawn in white first, so that they stand out of the readings also in black and white.
+/// Found on a page: three lines over the readings, each on a white edge, left of the depth only dots. They lie under the
+/// readings, which are thinner.
 fn levels(plot: &Plot, strip: &Strip) -> Result {
     let lines = [(strip.mean, MEAN), (strip.p5, PERCENTILE), (strip.p95, PERCENTILE)];
     for (value, dash) in lines.into_iter().filter_map(|(value, dash)| Some((value?, dash))) {
-        plot.level(value, Pen(PAPER, 1.9), Dash::Solid)?;
         plot.level(value, Pen(INK, 0.9), dash)?;
     }
     Ok(())

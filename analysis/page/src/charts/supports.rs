@@ -12,6 +12,20 @@ pub fn wheel(canvas: &Canvas, contact: Mm, diameter_mm: f64, pen_pt: f64, hub_mm
     canvas.disc(hub, hub_mm, INK)
 }
 
+/// A spring, upright, from its top to its foot, `half_mm` wide each way.
+pub fn spring(canvas: &Canvas, (top, foot): (Mm, Mm), half_mm: f64, pen_pt: f64) -> Result {
+    const BENDS: u8 = 8;
+    let bend = |at: u8| {
+        let aside = match at {
+            0 | BENDS => 0.0,
+            _ if at % 2 == 0 => half_mm,
+            _ => -half_mm,
+        };
+        (top.0 + aside, top.1 + (foot.1 - top.1) * f64::from(at) / f64::from(BENDS))
+    };
+    canvas.line(&(0..=BENDS).map(bend).collect::<Vec<_>>(), Pen(INK, pen_pt))
+}
+
 /// A wheel inclined away from the eye, which stands lower than it is long: its rim nearer the eye, a second line for the
 /// rim beyond, and the hub.
 pub fn inclined_wheel(canvas: &Canvas, contact: Mm, (long_mm, high_mm): (f64, f64), pen_pt: f64) -> Result {

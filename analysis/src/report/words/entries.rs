@@ -1,11 +1,15 @@
 //! Entries of a description or a sensor that may be wrong, and by how much.
 
+use super::advice::hole_named;
 use super::inputs::input;
 use crate::report::units::{Units, percent, signed};
 use ingest::plow::PartNames;
 use statics::contradiction::{Entry, Suspect, Unit};
 use statics::inputs::Input;
-use statics::verdict::RestsOn;
+use statics::verdict::{RestsOn, Verdict};
+
+/// Entries are named as far as this goes, so that the sentence is whole on a page.
+const TOLD_CHARACTERS: usize = 190;
 
 /// How many suspects are named.
 const NAMED: usize = 3;
@@ -31,31 +35,37 @@ pub(super) fn suspects(all: &[Suspect], parts: &PartNames, units: Units) -> Stri
 /// Entries that, off by a usual slip, would make what is shown false: the class, or that the soil lifts the plow.
 pub(super) fn rests_on(
     other_share: f64,
-    all: &[RestsOn],
+    verdict: &Verdict,
     soil_lifts: bool,
     parts: &PartNames,
     units: Units,
 ) -> String {
-    let would_be = |on: &RestsOn| if soil_lifts { "the soil does not lift" } else { on.class.label() };
+    let would_be = |on: &RestsOn| match soil_lifts {
+        true => "the soil does not lift".to_owned(),
+        // Where half of the cases are on the one side of the stated class and half on the other, none of them is named.
+        false if on.class == verdict.class => format!("no longer {}", on.class),
+        false => on.class.to_string(),
+    };
     let really = |on: &RestsOn| match entry_words(&on.entry, (on.by, on.unit), parts, units) {
-        (words, Some(moved)) => format!("{words} is really {moved}"),
+        (_, Some(moved)) => format!("if really {moved}: {}", would_be(on)),
         (_, None) => match &on.entry {
-            Entry::Setting(name) => format!("the setting was really {name}"),
-            _ => format!("the {}'s sensor reads with its sign turned", parts.tail),
+            Entry::Setting(name) => format!("if really {}: {}", hole_named(name), would_be(on)),
+            _ => format!("if turned: {}", would_be(on)),
         },
     };
-    let told: Vec<String> = all
-        .chunk_by(|one, next| would_be(one) == would_be(next))
-        .map(|alike| {
-            let entries: Vec<String> = alike.iter().map(really).collect();
-            format!("{} if {}", alike.first().map_or("", would_be), entries.join(" or "))
-        })
-        .collect();
+    let mut told = String::new();
+    for on in &verdict.rests_on {
+        let one = format!("{} ({})", entry_alone(on, parts), really(on));
+        if told.is_empty() {
+            told = one;
+        } else if told.len() + one.len() <= TOLD_CHARACTERS {
+            told = format!("{told}; {one}");
+        }
+    }
     format!(
-        "One entry wrong by a usual slip (by choice), unseen by the readings, would change this in {} of the cases. \
-         Most of all: {}.",
-        percent(other_share),
-        told.join("; ")
+        "What to check, as no reading would show it wrong: {told}. Off as far as people slip (by choice), one entry makes \
+         another verdict in {} of the cases.",
+        percent(other_share)
     )
 }
 

@@ -1,12 +1,20 @@
 //! What is said of a plow before any run: where its lines pass, what its links carry, what its draft should be, and
 //! what moving something would do.
 
+use super::advice::hole_named;
 use super::load_change;
-use crate::report::units::{Units, probability_percent, signed};
+use crate::report::units::{Units, percent, probability_percent, signed};
+use ingest::plow::PartNames;
 use ingest::quantity::Length;
+use statics::predict::{Along, CANNOT_BE_MAX, Prediction};
 use statics::report::{DraftCheck, LinksReport, STEP, StaticsReport};
 use statics::sensitivity::Change;
+use statics::side::StaticsErrorKind;
 use statics::what_if::WhatIf;
+use std::collections::BTreeSet;
+
+/// Cases that cannot be are told from this share on, by choice: of fewer the draws do not say well how many they are.
+const TOLD_FROM: f64 = 0.005;
 
 /// What a balance index means on a plow that hangs on links.
 const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
@@ -17,7 +25,7 @@ pub(in crate::report) const FROM_THE_DESCRIPTION: &str =
     "Worked out from the description, with every figure at its middle; no run was measured.";
 
 /// What the reader of a page without a run must not conclude; its table has `shown` pairs of holes.
-pub(in crate::report) fn cautions(report: &StaticsReport, shown: usize) -> Vec<String> {
+pub(in crate::report) fn cautions(report: &StaticsReport, shown: usize, units: Units) -> Vec<String> {
     let mut cautions = vec![
         "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
             .to_owned(),
@@ -25,14 +33,86 @@ pub(in crate::report) fn cautions(report: &StaticsReport, shown: usize) -> Vec<S
     if report.links.is_some() {
         cautions.push(LEANS_ON_TRACTOR.to_owned());
     }
-    let pairs = report.holes.len();
+    let pairs = report.pairs();
     if pairs > shown {
         cautions.push(format!(
-            "The table has the {shown} pairs of holes nearest to balance, the one in use and the one advised, of \
+            "The table has up to {shown} pairs of holes nearest to balance, the one in use and the one advised, of \
              {pairs}."
         ));
     }
+    cautions.extend(pairs_left_out(report));
+    let now = report.holes.iter().find(|hole| hole.is_now);
+    let tried = report.what_if.as_ref().map(|asked| &asked.then);
     cautions
+        .extend(now.into_iter().chain(tried).filter_map(|hole| may_not_stand(hole, &report.parts, units)));
+    cautions
+}
+
+/// Where the pull comes from.
+pub(in crate::report) const fn pull_from(along: Along) -> &'static str {
+    match along {
+        Along::Pull(_) => "given",
+        Along::SoilDraft(_) => "not measured: from the published draft",
+    }
+}
+
+/// What stays when pins are moved: the same soil, and so not the same pull.
+pub(in crate::report) fn soil_stays(report: &StaticsReport, units: Units) -> String {
+    let draft = units.force_n(report.side.soil_draft.n());
+    match report.along {
+        Along::Pull(_) => format!(
+            "the soil's draft stays {draft}, as the pull that was given has it in the holes of the setting; the pull changes"
+        ),
+        Along::SoilDraft(_) => {
+            format!("the soil's draft stays the published {draft}; the pull changes")
+        }
+    }
+}
+
+/// That a plow would not stand in some holes, and how often.
+pub(in crate::report) fn would_not_stand(why: Option<StaticsErrorKind>, probability: f64) -> String {
+    let what = why.map_or("the plow would not stand", StaticsErrorKind::would_be);
+    format!("in {} of the cases {what}", probability_percent(probability))
+}
+
+/// Said with the figures of holes in which some cases cannot be.
+pub(in crate::report) fn may_not_stand(hole: &Prediction, parts: &PartNames, units: Units) -> Option<String> {
+    (hole.cannot_be_probability >= TOLD_FROM).then(|| {
+        format!(
+            "With hole {} ({}) at the plow and {} ({}) at the {}, {}; the intervals are of the other cases.",
+            hole.plow_hole,
+            units.given_height(hole.plow_z),
+            hole.tractor_hole,
+            units.given_height(hole.tractor_z),
+            parts.puller,
+            would_not_stand(hole.cannot_be, hole.cannot_be_probability)
+        )
+    })
+}
+
+/// How many pairs of holes no move leads to, and why.
+pub(in crate::report) fn pairs_left_out(report: &StaticsReport) -> Option<String> {
+    let unsure = report.holes.iter().filter(|hole| hole.cannot_be_probability > CANNOT_BE_MAX);
+    let whys: Vec<_> = unsure
+        .filter_map(|hole| hole.cannot_be)
+        .chain(report.no_choice.iter().map(|pair| pair.cannot_be))
+        .collect();
+    let kinds: BTreeSet<_> = whys.iter().collect();
+    let kinds: Vec<_> = kinds.into_iter().map(|kind| kind.would_be()).collect();
+    (!whys.is_empty()).then(|| {
+        let pairs = whys.len();
+        let most = match report.no_choice.len() {
+            0 => String::new(),
+            most => format!(" (with {most} of them in most)"),
+        };
+        format!(
+            "{pairs} of the {} pairs of holes are left out, for in more than {} of the cases{most} {}. statics --all-holes \
+             lists them.",
+            report.pairs(),
+            percent(CANNOT_BE_MAX),
+            kinds.join(", or ")
+        )
+    })
 }
 
 /// Carriers that would carry nothing, the steady point, the balance index, and the links if there are any.
@@ -98,6 +178,23 @@ pub(in crate::report) fn draft(check: &DraftCheck, report: &StaticsReport, units
         units.force_n(expected.high.n()),
         units.force_n(pull_x_n)
     )
+}
+
+/// The holes that were asked about: `hole 6 (20.5 in) at the tractor`.
+pub(in crate::report) fn tried_holes(
+    WhatIf { now, then, .. }: &WhatIf,
+    parts: &PartNames,
+    units: Units,
+) -> String {
+    let at = |name: &str, z, end: &str| {
+        format!("hole {} ({}) at the {end}", hole_named(name), units.given_height(z))
+    };
+    let moved = [
+        (then.plow_z != now.plow_z).then(|| at(&then.plow_hole, then.plow_z, "plow")),
+        (then.tractor_z != now.tractor_z).then(|| at(&then.tractor_hole, then.tractor_z, parts.puller)),
+    ];
+    let moved: Vec<String> = moved.into_iter().flatten().collect();
+    if moved.is_empty() { "the holes as they are".to_owned() } else { moved.join(" and ") }
 }
 
 /// What the moves that were asked about would give and take.

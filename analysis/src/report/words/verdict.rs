@@ -90,7 +90,7 @@ fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> St
             percent(*rejected_share)
         ),
         Reason::Slips { other_share, soil_lifts } => {
-            rests_on(*other_share, &verdict.rests_on, *soil_lifts, parts, units)
+            rests_on(*other_share, verdict, *soil_lifts, parts, units)
         }
     }
 }

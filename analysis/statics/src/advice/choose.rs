@@ -7,7 +7,7 @@
 //! by as much keep the drawbar's angle, and with it the load on the tractor: what loads it is a steeper line of pull
 //! through the same point at the weight, so both ends are moved, by different steps.
 
-use crate::predict::Prediction;
+use crate::predict::{CANNOT_BE_MAX, Prediction};
 use crate::verdict::Class;
 use ingest::plow::{Kind, Limits, Plow};
 use ingest::quantity::Length;
@@ -68,13 +68,14 @@ pub(super) fn wanted_band(plow: &Plow) -> (f64, f64) {
 
 /// The pair of holes to move to; `None` if none is shown to be better than now.
 ///
-/// A pair is a candidate if it clears the land, is nearer to balance in four draws of five, is not farther away than
+/// A pair is a candidate if the plow can hardly fail to stand in it, it clears the land, is nearer to balance in four draws of five, is not farther away than
 /// one pass can predict, and is not expected to end beyond leaning on the other side. Among candidates the
 /// [`Reach`] decides first; then which ends move, in the order of the trade; then the smaller index; then the
 /// shorter way. Pairs that do not reach the band go as near to it as they can.
 pub(super) fn choose<'a>(plow: &Plow, predictions: &'a [Prediction], now: &Prediction) -> Option<Choice<'a>> {
     let candidates = predictions.iter().filter(|candidate| {
         !candidate.is_now
+            && candidate.cannot_be_probability <= CANNOT_BE_MAX
             && clears(plow, candidate, now)
             && candidate.better_probability >= BETTER_CHANCE_MIN
             && distance_m(candidate, now) <= FARTHEST_M
@@ -187,6 +188,7 @@ fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&'a P
     let now_n = now.tractor_load.value.n();
     let stands = |candidate: &&Prediction| {
         candidate.balance_index.value.abs() <= plow.limits.balanced
+            && candidate.cannot_be_probability <= CANNOT_BE_MAX
             && candidate.tail_off_probability <= TAIL_OFF_CHANCE_MAX
             && usual_height(plow, candidate)
             && clears(plow, candidate, now)
@@ -205,7 +207,7 @@ mod tests {
     use stats::Estimate;
 
     fn all_from(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
-        hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap()
+        hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap().predictions
     }
 
     /// Predictions from these holes, as sure as those of a run with every load measured.

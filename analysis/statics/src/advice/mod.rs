@@ -8,7 +8,7 @@ pub use choose::{BETTER_CHANCE_MIN, FARTHEST_M, Reach, USUAL_TRACTOR_HITCH, more
 use crate::contradiction::Entry;
 use crate::identify::{Contradiction, Identified, IdentifyError};
 use crate::inputs::Input;
-use crate::predict::{Prediction, State, predict_all};
+use crate::predict::{Prediction, Predictor, State, predict_all};
 use crate::refusal::Impossible;
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
@@ -181,7 +181,7 @@ fn advice_as_described(
         return vec![Advice::SharesFirst { rests_on: verdict.if_as_described().cloned() }];
     }
     let states: Vec<State> = found.draws.iter().map(State::from).collect();
-    let predictions = predict_all(plow, setting, &states).unwrap_or_default();
+    let predictions = predict_all(plow, &Predictor::of(plow, setting, &states, None)).predictions;
     match verdict.class {
         Class::NotShown => measure_next(found, verdict),
         class => vec![by_class(plow, (class, verdict.if_as_described()), &predictions)],
@@ -230,7 +230,7 @@ pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
 
 /// The class of the middle, if both ends of the interval are in it or beside it: the rule of a run's verdict,
 /// at most one class off.
-fn expected_class(b: &Estimate, plow: &Plow) -> Class {
+pub fn expected_class(b: &Estimate, plow: &Plow) -> Class {
     let [low, middle, high] = [b.low, b.value, b.high].map(|index| Class::of(index, &plow.limits));
     let beside = |end: Class| end.apart(middle).is_some_and(|apart| apart <= 1);
     if beside(low) && beside(high) { middle } else { Class::NotShown }
@@ -334,7 +334,7 @@ mod tests {
     #[test]
     fn a_plow_that_is_balanced_or_not_shown_is_not_moved() {
         let plow = plow();
-        let mut table = hole_table(&plow, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap();
+        let mut table = hole_table(&plow, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap().predictions;
         let at = table.iter().position(|row| row.is_now).unwrap();
         for (low, value, high, class, step) in
             [(-0.2, 0.1, 0.3, Class::Balanced, Step::Stay), (-0.9, 0.1, 0.9, Class::NotShown, Step::Measure)]

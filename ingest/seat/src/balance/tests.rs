@@ -216,7 +216,7 @@ fn any_kind_of_plow_is_judged_by_what_it_measures() {
             * plow.bottoms.depth.m()
             * 1.6;
         let at = nominal(&plow, &setting, Force::from_n(pull_n)).unwrap();
-        let loads = at.state.side.loads().unwrap();
+        let loads = at.side.loads().unwrap();
         let links = at.links.as_ref().map(|links| link_forces(links, loads.pull_x, loads.front_load));
         let mean = |role: ChannelRole| match role {
             Pull => loads.pull.n(),

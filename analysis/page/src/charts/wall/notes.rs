@@ -3,9 +3,9 @@
 use super::pieces::{self, BODY, PIN, SOLE, STEADY_MM, WallLine};
 use super::top;
 use crate::Result;
-use crate::charts::canvas::{Canvas, INK, LABEL, Lettering, Mm, Pen, SENTENCE, Stand};
+use crate::charts::canvas::{Canvas, INK, LABEL, Lettering, Mm, Pen, SENTENCE, STEEL, Stand};
 use crate::charts::region::Region;
-use crate::charts::side_view::SideView;
+use crate::charts::side_view::{SideView, bottom};
 use crate::charts::supports;
 use crate::force_diagram::SupportLook;
 use crate::wall_content::WallContent;
@@ -30,7 +30,7 @@ pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, reg
     let (left, top) = region.corner;
     let foot_top = region.far.1 - 18.0;
     canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
-    legend(canvas, content, (left, top))?;
+    legend(canvas, content, side, (left, top))?;
     let table_left = left + 2.0 * COLUMN_MM + 2.0;
     let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
     let below = figures(canvas, content, table)?;
@@ -40,7 +40,7 @@ pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, reg
     foot(canvas, content, Region { corner: (left, foot_top), far: region.far })
 }
 
-fn legend(canvas: &Canvas, content: &WallContent, (left, top): Mm) -> Result {
+fn legend(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, (left, top): Mm) -> Result {
     let (now, moved) = (&content.now, content.after.is_some());
     let links = now.members.len() > 1;
     let looks = [now.front.look, now.tail.look];
@@ -60,7 +60,7 @@ fn legend(canvas: &Canvas, content: &WallContent, (left, top): Mm) -> Result {
         WallLine::Link => links,
         _ => true,
     }) {
-        entry(line.words(), &|from, to| pieces::line(canvas, &[from, to], *line))?;
+        entry(&line.words(content.then), &|from, to| pieces::line(canvas, &[from, to], *line))?;
     }
     entry("steady point: resistance meets weight line", &|from, _| {
         supports::diamond(canvas, middle(from, 0.0, 0.0), STEADY_MM)
@@ -68,12 +68,25 @@ fn legend(canvas: &Canvas, content: &WallContent, (left, top): Mm) -> Result {
     let pin = if links { "pin, and where the links meet" } else { "pin of the hitch" };
     entry(pin, &|from, _| supports::pin(canvas, middle(from, 0.0, 0.0), PIN))?;
     if moved {
-        let pin = if links { "pin, or where links meet, after the move" } else { "pin after the move" };
-        entry(pin, &|from, _| pieces::moved_pin(canvas, middle(from, 0.0, 0.0)))?;
+        let pin = if links { "pin, or where links meet, " } else { "pin " };
+        entry(&format!("{pin}{}", content.then.words()), &|from, _| {
+            pieces::moved_pin(canvas, middle(from, 0.0, 0.0))
+        })?;
     }
     entry("bottoms (not their true distances)", &|from, _| {
-        pieces::bottom(canvas, middle(from, 3.0, 1.6), 2.8)
+        bottom(canvas, middle(from, 3.0, 1.6), 2.8, STEEL)
     })?;
+    if side.is_some_and(SideView::has_lengthened) {
+        entry("a force too short to be seen: drawn longer", &|from, _| {
+            let foot = middle(from, 0.0, 1.9);
+            pieces::force(canvas, foot, (foot.0, foot.1 - 3.8))
+        })?;
+    }
+    if matches!(now.tail.look, SupportLook::Wheel { sprung: true, .. }) {
+        entry("spring of the tail wheel", &|from, _| {
+            supports::spring(canvas, (middle(from, 0.0, -2.0), middle(from, 0.0, 2.0)), 1.6, 1.2)
+        })?;
+    }
     if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
         entry("wheel", &|from, _| supports::wheel(canvas, middle(from, 0.0, 1.9), 3.8, 1.6, 0.7))?;
     }
@@ -102,7 +115,7 @@ fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64
     let columns = if moved { [right - 26.0, right] } else { [right, right] };
     let words = SENTENCE.sized(11.5);
     let mut y = region.corner.1 + 4.0;
-    let heads = if moved { vec!["now", "after"] } else { vec!["now"] };
+    let heads = if moved { vec!["now", content.then.head()] } else { vec!["now"] };
     for (head, at) in heads.iter().zip(columns) {
         canvas.text(head, (at, y), words.bold().standing(Stand::Left))?;
     }

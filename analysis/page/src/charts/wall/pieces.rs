@@ -4,6 +4,7 @@
 use crate::Result;
 use crate::charts::canvas::{Canvas, Dash, GREY, INK, Ink, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
 use crate::charts::labels::{Occupied, Placed};
+use crate::wall_content::Then;
 
 /// Lettering of forces: read from two metres.
 pub const FORCE: Lettering = Lettering { size_pt: 14.0, bold: true, ..LABEL };
@@ -63,18 +64,19 @@ impl WallLine {
     }
 
     /// In the words of the legend.
-    pub fn words(self) -> &'static str {
-        match self {
+    pub fn words(self, then: Then) -> String {
+        let fixed = match self {
+            Self::PullAfter => return format!("line of pull {}", then.words()),
+            Self::OffsetAfter => return format!("e {}", then.words()),
             Self::PullNow => "line of pull now",
-            Self::PullAfter => "line of pull after the move",
             Self::Soil => "line of the soil force",
             Self::Weight => "line of the weight",
             Self::Link => "link carried on to where links meet",
             Self::OffsetNow => "e: pull line over steady point, now",
-            Self::OffsetAfter => "e after the move",
             Self::Ground => "land, and furrow bottom below it",
             Self::Leader => "from a name to its place",
-        }
+        };
+        fixed.to_owned()
     }
 }
 
@@ -95,13 +97,6 @@ pub fn moved_pin(canvas: &Canvas, at: Mm) -> Result {
     let corners = [(-r, -r), (r, -r), (r, r), (-r, r)].map(|(x, y)| (at.0 + x, at.1 + y));
     canvas.fill(&corners, PAPER)?;
     canvas.frame_box(corners[0], corners[2], pen)
-}
-
-/// A bottom: its share with the point ahead (to the right) on the furrow bottom, `half_mm` long each way.
-pub fn bottom(canvas: &Canvas, point: Mm, half_mm: f64) -> Result {
-    let (x, y) = point;
-    let rear = x - 2.0 * half_mm;
-    canvas.fill(&[(x, y), (rear, y), (rear + half_mm * 0.3, y - half_mm * 1.3)], STEEL)
 }
 
 /// A name, what it names, and how it is set.

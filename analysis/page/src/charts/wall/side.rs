@@ -2,18 +2,16 @@
 
 use super::pieces::{self, FORCE, NAME, PIN, PIN_CLEAR_MM, SOLE, STEADY_MM, WallLine};
 use crate::Result;
-use crate::charts::canvas::{Canvas, GREY, INK, Mm, PAPER, Pen, Stand};
+use crate::charts::canvas::{Canvas, GREY, INK, Mm, PAPER, Pen, STEEL, Stand};
 use crate::charts::labels::Occupied;
 use crate::charts::region::Region;
 use crate::charts::side_view::{SideView, Sizes};
 use crate::charts::supports;
-use crate::force_diagram::{Arrow, ForceDiagram, PointM, SupportLook};
+use crate::force_diagram::{Arrow, ForceDiagram, PointM};
 use crate::wall_content::WallContent;
 
 /// The longest force takes this share of the region's height, or less.
 const LONGEST_FORCE: f64 = 0.42;
-/// Most bottoms that are drawn.
-const BOTTOMS_MAX: usize = 12;
 const SIZES: Sizes = Sizes {
     frame: pieces::BODY,
     wheel: (2.0, 1.1),
@@ -23,6 +21,9 @@ const SIZES: Sizes = Sizes {
     ground: (Pen(GREY, 1.0), Pen(GREY, 1.0)),
     clear: (0.4, 0.5, PIN_CLEAR_MM),
     support: 2.6,
+    spring: (9.0, 3.0, 1.6),
+    share: (0.16, 9.0),
+    shortest: 8.0,
     // With room for lettering.
     margin: (8.0, 6.0),
 };
@@ -79,13 +80,13 @@ fn pull_from(view: &SideView) -> PointM {
 pub fn paint(view: &SideView, content: &WallContent) -> Result {
     let canvas = view.canvas;
     let mut taken = view.region.labels(canvas);
-    let (half, shares) = shares(view, content.bottoms);
+    let (half, shares) = view.shares();
     let step_x = shares.iter().map(|point| point.0).fold(f64::NEG_INFINITY, f64::max);
     travel(view, &mut taken)?;
     view.ground(step_x)?;
-    body(view, half, &shares)?;
+    body(view, shares.iter().map(|point| point.0 - half).fold(f64::INFINITY, f64::min))?;
     view.take_ground(step_x, &mut taken);
-    take_body(view, half, &shares, &mut taken);
+    take_body(view, &mut taken);
     let pull = |d: &ForceDiagram| (view.at(d.plow_hitch), view.at(d.tractor_hitch));
     across(view, pull(&content.now), WallLine::PullNow, &mut taken)?;
     if let Some(after) = &content.after {
@@ -98,7 +99,7 @@ pub fn paint(view: &SideView, content: &WallContent) -> Result {
         pieces::force(canvas, from, to)?;
         taken.take_line(from, to);
     }
-    members(view, content.after.as_ref())?;
+    members(view, content.after.as_ref(), &mut taken)?;
     if let Some(steady) = view.d.steady {
         supports::diamond(canvas, view.at(steady), STEADY_MM)?;
     }
@@ -124,35 +125,6 @@ fn travel(view: &SideView, taken: &mut Occupied) -> Result {
     Ok(())
 }
 
-/// Half the length of a share on the paper, and the points of all shares. How far the bottoms stand apart is
-/// not in the description: they are a sign, spread evenly about the place of the soil force, behind front wheels,
-/// which run on land that is not cut yet. A plow that slides is carried in front by the point of its share.
-fn shares(view: &SideView, bottoms: usize) -> (f64, Vec<Mm>) {
-    let d = view.d;
-    let half = (0.16 * view.mm_per_m).min(9.0);
-    let count = bottoms.clamp(1, BOTTOMS_MAX);
-    let (middle, tail) = (view.at(d.soil_at).0, view.at(d.tail.contact).0);
-    let spread = (middle - tail).abs();
-    let ahead = match d.front.look {
-        SupportLook::Wheel { .. } => (view.at(d.front.contact).0 - middle - 2.0 * half).max(half),
-        SupportLook::RollingLandside | SupportLook::Sole | SupportLook::Pin => spread,
-    };
-    let spread = spread.min(2.0 * ahead);
-    let step = if count > 1 { spread / (count as f64 - 1.0) } else { 0.0 };
-    let half = if count > 1 { half.min(step * 0.42) } else { half };
-    let foremost = match d.front.look {
-        SupportLook::Sole => view.at(d.front.contact).0,
-        _ => middle + half + step * (count as f64 - 1.0) / 2.0,
-    };
-    let first = foremost - step * (count as f64 - 1.0);
-    (half, (0..count).map(|i| (first + step * i as f64, view.floor_y())).collect())
-}
-
-/// From the frame down to a share with this point.
-fn standard(view: &SideView, half: f64, point: Mm) -> [Mm; 2] {
-    [view.beam_y(), point.1].map(|y| (point.0 - 1.5 * half, y))
-}
-
 /// The uprights that links are pinned to; a drawbar is pinned to the end of the frame.
 fn uprights(view: &SideView) -> Vec<[Mm; 2]> {
     let linked = view.d.members.iter().filter(|_| view.links_meet());
@@ -160,31 +132,23 @@ fn uprights(view: &SideView) -> Vec<[Mm; 2]> {
 }
 
 /// Frame, bottoms and what carries them.
-fn body(view: &SideView, half: f64, shares: &[Mm]) -> Result {
+fn body(view: &SideView, rearmost_share_x: f64) -> Result {
     let canvas = view.canvas;
-    let tail_x = view.at(view.d.tail.contact).0;
-    view.frame(shares.iter().map(|p| p.0 - half).fold(tail_x, f64::min))?;
-    for point in shares {
-        canvas.line(&standard(view, half, *point), pieces::BODY)?;
-        pieces::bottom(canvas, *point, half)?;
-    }
+    view.frame(view.at(view.d.tail.contact).0.min(rearmost_share_x))?;
+    view.bottoms(STEEL)?;
     uprights(view).iter().try_for_each(|upright| canvas.line(upright, pieces::BODY))?;
     view.supports()
 }
 
 /// Keeps names off the plow.
-fn take_body(view: &SideView, half: f64, shares: &[Mm], taken: &mut Occupied) {
+fn take_body(view: &SideView, taken: &mut Occupied) {
     view.take_body(taken);
     uprights(view).iter().for_each(|[from, to]| taken.take_line(*from, *to));
-    for point in shares {
-        taken.take((point.0 - 2.0 * half, point.1 - 1.3 * half), *point);
-        let [from, to] = standard(view, half, *point);
-        taken.take_line(from, to);
-    }
+    view.take_bottoms(taken);
 }
 
 /// Drawbar, chain or links; where they would be after the move as open squares at the pins that move.
-fn members(view: &SideView, after: Option<&ForceDiagram>) -> Result {
+fn members(view: &SideView, after: Option<&ForceDiagram>, taken: &mut Occupied) -> Result {
     let (d, canvas) = (view.d, view.canvas);
     for (plow, tractor) in &d.members {
         let ends = [view.at(*plow), view.at(*tractor)];
@@ -201,6 +165,7 @@ fn members(view: &SideView, after: Option<&ForceDiagram>) -> Result {
     for at in after.map(pins).unwrap_or_default() {
         if now.iter().all(|pin| (pin.0 - at.0).hypot(pin.1 - at.1) > 0.8) {
             pieces::moved_pin(canvas, at)?;
+            taken.take_about(at, PIN_CLEAR_MM);
         }
     }
     now.iter().try_for_each(|at| supports::pin(canvas, *at, PIN))
@@ -227,8 +192,8 @@ fn weight_and_soil(view: &SideView, taken: &mut Occupied) -> Result {
 /// The bars of e, now on the weight line and after the move beside it; gives back what is written where.
 fn offsets(view: &SideView, content: &WallContent, taken: &mut Occupied) -> Result<Vec<(String, Mm)>> {
     let mut written = Vec::new();
-    let now = (Some(&content.now), WallLine::OffsetNow, 0.0, "now ");
-    let after = (content.after.as_ref(), WallLine::OffsetAfter, 3.4, "after ");
+    let now = (Some(&content.now), WallLine::OffsetNow, 0.0, "now");
+    let after = (content.after.as_ref(), WallLine::OffsetAfter, 3.4, content.then.head());
     for (d, line, beside, when) in [now, after] {
         let Some((d, steady)) = d.and_then(|d| d.steady.map(|steady| (d, steady))) else { continue };
         let point = |z_m: f64| {
@@ -242,8 +207,8 @@ fn offsets(view: &SideView, content: &WallContent, taken: &mut Occupied) -> Resu
             taken.take_about(from, STEADY_MM);
         }
         if let Some(label) = &d.offset_label {
-            let when = if content.after.is_some() { when } else { "" };
-            written.push((format!("{when}{label}"), (from.0, (from.1 + to.1) / 2.0)));
+            let label = if content.after.is_some() { format!("{when} {label}") } else { label.clone() };
+            written.push((label, (from.0, (from.1 + to.1) / 2.0)));
         }
     }
     Ok(written)

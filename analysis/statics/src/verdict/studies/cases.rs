@@ -5,7 +5,7 @@ use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, ident
 use crate::inputs::Input;
 use crate::invented_plow::{QUIET, figures, plow, rewritten, setting, setting_of};
 use crate::predict::{hole_table, nominal};
-use crate::refusal::Impossible;
+use crate::refusal::{Impossible, StaticsError};
 use crate::verdict::studies::truths::{run_of, truth};
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
 use ingest::plow::{Hole, Plow, Setting};
@@ -235,11 +235,13 @@ fn a_given_soil_height_narrows_the_soil_slope() {
 fn a_table_of_holes_needs_no_run() {
     let plow = plow();
     let holes = setting("4", "4");
-    let table = hole_table(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
+    let table = hole_table(&plow, &holes, Force::from_n(8_000.0), 1).unwrap().predictions;
     assert_eq!(table.len(), 63);
     let now = table.iter().find(|row| row.is_now).unwrap();
-    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().state.side.loads().unwrap();
-    assert!((now.balance_index.value - middle.balance_index).abs() < 0.1, "{now:?} {middle:?}");
+    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().side.loads().unwrap();
+    // Found on a sheet that said b +0.64 beside +0.62, and 63 lbf beside 68: what a plow does now is one figure.
+    assert_eq!(now.balance_index.value, middle.balance_index);
+    assert_eq!((now.front_load.value, now.tail_load.value), middle.carried_loads());
     assert!(now.balance_index.holds(middle.balance_index));
     let index = |plow_hole: &str, tractor_hole: &str| {
         let row = table.iter().find(|row| row.plow_hole == plow_hole && row.tractor_hole == tractor_hole);
@@ -247,5 +249,8 @@ fn a_table_of_holes_needs_no_run() {
     };
     assert!(index("5", "4") > index("4", "4") && index("4", "5") < index("4", "4"));
     assert!(matches!(hole_table(&plow, &holes, Force::from_n(10.0), 1), Err(IdentifyError::Statics(_))));
-    assert_eq!(hole_table(&plow, &holes, Force::from_n(f64::NAN), 1), Err(IdentifyError::NotFinite));
+    assert_eq!(
+        hole_table(&plow, &holes, Force::from_n(f64::NAN), 1),
+        Err(IdentifyError::Statics(StaticsError::NotFinite))
+    );
 }
