@@ -78,7 +78,7 @@ pub fn body(data: &[u8]) {
         }
     };
     let described = match own::described(&columns, &imported, &PLOW) {
-        Ok((described, _)) => described,
+        Ok((described, ..)) => described,
         Err(why) => {
             assert!(why.contains("own_o (o)") && why.lines().count() == 1, "not a sentence: {why:?}");
             return;

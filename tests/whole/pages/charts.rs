@@ -188,7 +188,7 @@ fn force_diagrams_survive_nasty_geometry() {
             |diagram, bad| diagram.plow_hitch = PointM { x_m: bad, z_m: 0.3 },
             |diagram, bad| diagram.pull.force.x_n = bad,
             |diagram, bad| diagram.steady = Some(PointM { x_m: -0.75, z_m: bad }),
-            |diagram, bad| diagram.front.look = SupportLook::Wheel { diameter_m: bad },
+            |diagram, bad| diagram.front.look = SupportLook::Wheel { diameter_m: bad, sprung: true },
             |diagram, _| diagram.tractor_hitch = diagram.plow_hitch,
             |diagram, bad| diagram.depth_m = bad,
         ];
