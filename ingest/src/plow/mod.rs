@@ -5,6 +5,7 @@
 //! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
+mod doubt;
 mod file;
 mod load_table;
 mod names;
@@ -18,6 +19,7 @@ mod toml;
 mod usual;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
+pub use doubt::Doubt;
 pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
 pub use names::PartNames;
@@ -27,7 +29,7 @@ pub use parts::{
     TailWheel, Tractor,
 };
 
-pub use questions::{Doubt, StandingLoads};
+pub use questions::StandingLoads;
 pub use sensors::{Measures, SensorEntry};
 pub use usual::{usual, usual_in};
 
