@@ -6,8 +6,10 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 use tokio::sync::Notify;
 
-/// Most that may wait for the disk, in bytes of memory: at 921,600 baud three minutes of one box.
-pub const QUEUE_BYTES_MAX: usize = 16 * 1024 * 1024;
+/// Most that may wait for the disk, in bytes of memory: three minutes of four boxes of eight channels at 1 kHz. With 16 MiB,
+/// which is one minute of them, a disk that others wrote gigabytes to cost 56 s of an hour; what a batch that is being
+/// written takes comes on top.
+pub const QUEUE_BYTES_MAX: usize = 48 * 1024 * 1024;
 
 #[derive(Debug, Default)]
 struct Waiting {
