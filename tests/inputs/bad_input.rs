@@ -274,7 +274,7 @@ fn a_loggers_file_that_cannot_be_imported() -> Outcome<()> {
         (b"Time;Force\n0.00;1.5\n0.01;inf\n", &["line 3", "'inf'"]),
         (b"Time;Force\n0.02;1.5\n0.01;1.6\n", &["line 3", "time"]),
         (b"Time;Force\n0.01;1.5\n0.01;1.6\n", &["line 3", "time"]),
-        (b"Time;Force\n0.00;1.5\n0.01;\xFF\xFE\n", &["line 3", "not text"]),
+        (b"Time;Force\n0.00;1.5\n0.01;\xFF\xFE\n", &["line 3", "'ÿþ' is not a number"]),
         (b"Time;Force;Force\n0.00;1.5;1.5\n", &["line 1", "'Force'", "2 times"]),
         (b"Clock;Force\n0.00;1.5\n", &["line 1", "no column 'Time'", "Clock, Force"]),
         (b"Time,Force\n0.00,1.5\n", &["line 1", "no column 'Time'", "--separator"]),

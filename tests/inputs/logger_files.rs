@@ -227,7 +227,7 @@ fn several_files_become_a_run_each_and_one_that_fails_leaves_nothing() -> Outcom
     fs::create_dir(&folder).unwrap();
     let file = |name: &str, text: &str| fs::write(folder.join(name), text).unwrap();
     file("a.csv", "T,F\n2027-04-11T09:14:00,1\n2027-04-11T09:14:01,2\n");
-    file("b.CSV", "T,F\n2027-04-11T09:20:00,1\n2027-04-11T09:20:01,2\n");
+    file("b.CSV", "T,F\n2027-04-11T09:20:00,3\n2027-04-11T09:20:01,4\n");
     file("notes.md", "not a file of the logger");
     let more = ["--column", "t_s=T", "--column", "pull_n=F:kN", "--time-format", "iso"];
     let ended = import(&field, std::slice::from_ref(&folder), &more)?.expect_code(0)?;
@@ -244,8 +244,9 @@ fn several_files_become_a_run_each_and_one_that_fails_leaves_nothing() -> Outcom
     assert_eq!(names(&field)?, ["2027-04-11T0914_as-found", "2027-04-11T0920_as-found"]);
     // One is bad: the others are made, and the outcome is told.
     file("a0.csv", "T,F\n2027-04-11T09:17:00,1\n2027-04-11T09:17:01,x\n");
+    let again = [&more[..], &["--again"]].concat();
     let ended =
-        import(&field, &[folder.join("a0.csv"), folder.join("a.csv"), folder.join("none.csv")], &more)?;
+        import(&field, &[folder.join("a0.csv"), folder.join("a.csv"), folder.join("none.csv")], &again)?;
     let ended = ended.expect_code(1)?;
     assert_has(
         &ended.stderr,

@@ -103,7 +103,7 @@ fn a_code_for_a_missing_reading_is_asked_for_and_becomes_gaps() -> Outcome<()> {
         &["16 rows without a number", "are gaps now", "the file has no date: taken as driven on"],
     );
     let told = stdout_of(["summary", text_of(&run_in(&field.runs())?)])?;
-    assert_has(&told, &["verdict: DRAWBAR TOO FLAT"]);
+    assert_has(&told, &["verdict: DRAWBAR LEANING FLAT"]);
     // Who says that they are readings gets no verdict of them.
     let (field, file) = given(&logger_file(with_codes))?;
     imported(&field, &file, UNITS, &["--missing-value=none"])?.expect_code(0)?;
@@ -112,7 +112,7 @@ fn a_code_for_a_missing_reading_is_asked_for_and_becomes_gaps() -> Outcome<()> {
 
 #[test]
 fn a_depth_or_a_pull_in_the_wrong_unit_is_named_and_gets_no_verdict() -> Outcome<()> {
-    let inches = ["the mean depth is 4", "times the 180 mm", "as if cm were taken for in, a factor of 2.54"];
+    let inches = ["the mean depth is 4", "times the 178 mm", "as if cm were taken for in, a factor of 2.54"];
     let newtons = ["the mean pull is ", "as if kN were taken for N, a factor of 1/1000"];
     for (columns, why) in [
         ([UNITS[0], UNITS[1], UNITS[2], "depth_mm=Depth:in"], &inches[..]),

@@ -36,12 +36,11 @@ pub fn unit_in_doubt(columns: &Columns, imported: &Imported) -> Option<String> {
 
 /// Asks for the unit of the time, where no plow is logged so fast or so slowly, whatever was typed.
 fn rate_in_doubt(columns: &Columns, imported: &Imported) -> Option<String> {
-    let Time::Column(source) = &columns.time else { return None };
-    if source.name == "t_s" || columns.time_format.is_some() {
+    let (Time::Column(source), Some(unit_s)) = (&columns.time, imported.time_unit_s) else { return None };
+    if source.name == "t_s" {
         return None;
     }
     let step_s = usual_step_us(&imported.rows)? as f64 / 1e6;
-    let unit = source.unit.unwrap_or(source.own);
     let hz = 1.0 / step_s.max(1e-6);
     let found = if step_s >= STEP_S_MAX {
         format!("its rows are {step_s} s apart")
@@ -50,15 +49,14 @@ fn rate_in_doubt(columns: &Columns, imported: &Imported) -> Option<String> {
     } else {
         return None;
     };
-    // The unit in which the steps are those of a logger; of several, that of the usual rate.
+    // The first unit in which the steps are those of a logger.
     let other = ["ms", "s", "us", "min"].into_iter().find(|symbol| {
-        let of = unit_for(Dimension::Time, symbol).map_or(f64::NAN, |of| step_s * of.factor / unit.factor);
+        let of = unit_for(Dimension::Time, symbol).map_or(f64::NAN, |of| step_s * of.factor / unit_s);
         (1.0 / RATE_HZ_MAX..STEP_S_MAX).contains(&of)
     });
     Some(format!(
-        "in what unit is {name}? In {} {found}, and no plow is logged so: say it, e.g. --column 't_s={name}:{}'; if it is \
-         so, leave t_s out and say --rate {}",
-        unit.symbol,
+        "in what unit is {name}? As it is read {found}, and no plow is logged so: say it, e.g. --column 't_s={name}:{}'; if \
+         it is so, leave t_s out and say --rate {}",
         other.unwrap_or("s"),
         (hz * 1000.0).round() / 1000.0,
         name = source.name,

@@ -30,6 +30,8 @@ pub struct Imported {
     pub taken: Vec<String>,
     /// Of each reading, and of the time: no unit of it is said anywhere, so it was read in the run's.
     pub no_unit: (Vec<bool>, bool),
+    /// How long one of the time column's unit is, in s; `None` without such a column, and of stamps.
+    pub time_unit_s: Option<f64>,
     /// Of each of the user's own columns: the unit that the file says, where none was typed.
     pub own_units: Vec<Option<String>>,
     /// The first stamp, where the file has dates: by the logger's clock, and how far that goes east of Greenwich in s.
@@ -79,6 +81,9 @@ fn rows_in(file: impl Read, columns: &Columns) -> Result<(Imported, CodesPlaced)
     let mut imported = Imported::default();
     let Head { places, taken, no_unit, own_units } = places(&mut reader, columns).map_err(fault)?;
     (imported.taken, imported.no_unit, imported.own_units) = (taken, no_unit, own_units);
+    if let TimePlace::Cell(cell) = &places.time {
+        imported.time_unit_s = Some(cell.factor);
+    }
     let daily = columns.time_format.as_ref().is_some_and(TimeFormat::is_daily);
     let mut clock = Clock::new(daily, matches!(columns.time, Time::Column(_)));
     let ends = rows_of(&mut reader, &places, &mut clock, &mut imported).map_err(fault)?;
