@@ -4,7 +4,7 @@ use hitchwright_tests::data::{self, ar1, cases, close, number, numbers, referenc
 use stats::descriptive::{autocorrelation, percentiles};
 use stats::permutation::{permutation_test, sign_flip_test};
 use stats::student::{Z_975, chi_square_quantile, t_quantile};
-use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
+use stats::two_samples::{hedges_g, hedges_g_z, holm, paired_t, welch_t};
 use stats::{Estimate, Moments, StatsError};
 
 /// Certified mean, SD and lag-1 autocorrelation, with the relative error allowed for SD and autocorrelation.
@@ -95,6 +95,10 @@ fn students_sleep_data() {
     ends(paired.difference, (-2.45988576, -0.70011424), 1e-8, "paired");
     let flips = sign_flip_test(&SLEEP_A, &SLEEP_B, 1).unwrap();
     assert_eq!((flips.extreme, flips.tried, flips.p), (4, 1024, 0.00390625));
+    // As printed in the examples of R's package effectsize, hedges_g: -1.17 [-1.94, -0.38].
+    let g = hedges_g_z(&SLEEP_A, &SLEEP_B).unwrap().unwrap();
+    close(g.value, -1.17, 0.005 / 1.17, "g_z");
+    ends(g, (-1.94, -0.38), 0.005 / 0.38, "g_z");
 }
 
 /// Efron & Tibshirani 1993, mouse data; counts recomputed.
@@ -236,6 +240,9 @@ fn pairs_and_percentiles_against_scipy_and_numpy() {
         "difference",
     );
     close(sign_flip_test(&a, &b, 1).unwrap().p, number(&stored, "/pairs/sign_flip_p"), 1e-12, "flips");
+    let g = hedges_g_z(&a, &b).unwrap().unwrap();
+    close(g.value, number(&stored, "/pairs/g_z"), 1e-11, "g_z");
+    ends(g, (number(&stored, "/pairs/g_z_low"), number(&stored, "/pairs/g_z_high")), 1e-6, "g_z");
     let got = percentiles(&ar1(0.8, 500, 12345), &numbers(&stored, "/percentiles/at")).unwrap();
     let want = numbers(&stored, "/percentiles/values");
     assert_eq!((got.len(), want.len()), (6, 6));

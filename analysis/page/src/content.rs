@@ -216,6 +216,8 @@ pub struct ComparisonContent {
     pub headline: RowCell,
     /// Sentences that carry it, the weightiest first.
     pub reasons: Lines<9>,
+    /// Name of the effect size.
+    pub effect_name: Figure<12>,
     /// One row a figure.
     pub rows: Vec<ComparisonRow>,
     /// How p values and intervals were made, in short sentences.
@@ -245,8 +247,10 @@ pub struct ComparisonRow {
     pub p_t: Figure<12>,
     /// p of the permutation test.
     pub p_permutation: Figure<12>,
-    /// Hedges' g.
+    /// The difference over its spread.
     pub effect_size: Figure<12>,
+    /// Its 95 % interval; empty without.
+    pub effect_interval: Figure<32>,
     /// p after Holm's correction over all figures of the page.
     pub p_holm: Figure<12>,
     /// "shown", "not shown", "shown to be under 20 N".

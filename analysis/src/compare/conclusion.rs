@@ -4,7 +4,7 @@ use super::figures::{Balance, ComparedFigure, Layout};
 use schemars::JsonSchema;
 use serde::Serialize;
 use stats::permutation::{permutation_test, sign_flip_test};
-use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
+use stats::two_samples::{hedges_g, hedges_g_z, holm, paired_t, welch_t};
 use stats::{Estimate, Moments, StatsError};
 
 /// Level of the tests.
@@ -30,7 +30,9 @@ pub enum ConclusionClass {
 pub struct Conclusion {
     /// The answer.
     pub class: ConclusionClass,
-    /// For [`ConclusionClass::ShownToBeUnder`]: the bound, in the figure's unit.
+    /// For [`ConclusionClass::ShownToBeUnder`]: the bound, in the figure's unit. Two one-sided tests at 5 % each
+    /// (Schuirmann 1987) show that the difference lies within it either way: so does its 90 % interval, where
+    /// `difference` has the 95 % one.
     pub under: Option<f64>,
 }
 
@@ -43,7 +45,7 @@ pub(super) struct TestResults {
     pub p_permutation: f64,
     /// Smallest p that a permutation test can give with so many runs.
     pub p_permutation_least: f64,
-    /// Smallest bound that the difference is shown to be under, at 95 %.
+    /// Smallest bound that the difference is shown to be under.
     pub smallest_margin: f64,
     /// A difference under this is as good as none.
     pub same_within: f64,
@@ -75,7 +77,7 @@ pub struct FigureComparison {
     pub runs_a: Vec<f64>,
     /// The figure of each run of B.
     pub runs_b: Vec<f64>,
-    /// Mean over the runs of A, with the interval of the mean where there are runs enough.
+    /// Mean over the runs of A.
     pub mean_a: f64,
     /// Mean over the runs of B.
     pub mean_b: f64,
@@ -87,12 +89,36 @@ pub struct FigureComparison {
     pub p_paired: Option<f64>,
     /// Two-sided p of the exact (or all-pairs randomised) permutation test; sign flips for blocks.
     pub p_permutation: Option<f64>,
-    /// Hedges' g with its interval.
+    /// The difference over its spread, with its 95 % interval, above 0 where A is larger: what it is, `effect_measure`
+    /// says. Not there for fewer than three runs each, nor without any spread.
     pub effect_size: Option<Estimate>,
     /// p of the t test that counts (paired for blocks, else Welch's), adjusted for the number of figures (Holm).
     pub p_holm: Option<f64>,
     /// What it comes to.
     pub conclusion: Conclusion,
+}
+
+/// What [`FigureComparison::effect_size`] is: the one that goes with the t test that counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum EffectMeasure {
+    /// Hedges' g of independent sets: A's mean less B's over the pooled SD of both, freed of small-sample bias (Hedges
+    /// 1981), ends by the noncentral t law.
+    HedgesG,
+    /// Hedges' g of pairs, for blocks: the mean of the differences A − B within blocks over their SD (Cohen's d_z, Lakens
+    /// 2013), freed of small-sample bias as Hedges' g is, ends by the noncentral t law. Its interval leaves 0 out just
+    /// where the paired t test has p under 0.05.
+    HedgesGZ,
+}
+
+impl EffectMeasure {
+    pub(super) const fn of(layout: &Layout) -> Option<Self> {
+        match layout {
+            Layout::Blocks => Some(Self::HedgesGZ),
+            Layout::Independent => Some(Self::HedgesG),
+            Layout::TooFew => None,
+        }
+    }
 }
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.
@@ -159,7 +185,7 @@ pub(super) fn between_runs(
         p_welch: Some(welch.p),
         p_paired: paired.then_some(test.p),
         p_permutation: Some(permutation.p),
-        effect_size: hedges_g(of_a, of_b)?,
+        effect_size: if paired { hedges_g_z(&a, &b)? } else { hedges_g(of_a, of_b)? },
         ..within_runs(figure, estimates_a, estimates_b)
     };
     Ok((compared, results))

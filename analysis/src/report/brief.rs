@@ -3,7 +3,7 @@
 
 use super::columns::text;
 use super::figure_rows::brief_rows;
-use super::words::comparison::{Headline, headline, not_shown, sides, tests, warnings};
+use super::words::comparison::{Headline, headline, method_line, not_shown, sides, warnings};
 use super::words::headline::{Large, advice_lines};
 use super::words::notices::{further, run_notices};
 use super::words::verdict::brief_reasons;
@@ -74,7 +74,7 @@ impl Brief {
     /// before believing it.
     pub fn of_comparison(comparison: &Comparison, units: Units) -> Self {
         let Headline { headline, reasons } = headline(comparison, units);
-        let method = format!("method: {}", tests(&comparison.layout).1);
+        let method = format!("method: {}", method_line(comparison));
         let lines = reasons
             .into_iter()
             .chain(not_shown(comparison, units))

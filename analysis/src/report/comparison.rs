@@ -3,11 +3,11 @@
 use super::columns::{indented, text};
 use super::foot;
 use super::words::comparison::{
-    Headline, conclusion_words, headline, kind_of, method, sides, tests, warnings,
+    Headline, conclusion_words, effect, headline, kind_of, method, method_line, sides, warnings,
 };
 use super::words::counted;
 use crate::compare::{Comparison, ConclusionClass, FigureComparison};
-use crate::report::units::Units;
+use crate::report::units::{Units, signed};
 use jiff::civil::Date;
 use page::content::{ComparisonContent, ComparisonRow, Fact, Head};
 use page::text::Figure;
@@ -20,7 +20,7 @@ pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     lines.push(format!("\n{}", sides(comparison)));
     lines.push("difference A − B with its 95 % interval".to_owned());
     lines.extend(indented(comparison.figures.iter().map(|figure| figure_line(figure, units))));
-    lines.push(format!("method: {}", tests(&comparison.layout).1));
+    lines.push(format!("method: {}", method_line(comparison)));
     lines.extend(warnings(comparison).iter().map(|warning| format!("note: {warning}")));
     text(lines)
 }
@@ -75,6 +75,7 @@ pub fn comparison_content(
         name_b: setting_b.into(),
         headline: headline.into(),
         reasons: reasons.into(),
+        effect_name: effect(comparison).map_or("effect", |effect| effect.name).into(),
         rows: comparison.figures.iter().map(|figure| row(figure, units)).collect(),
         method: method(comparison).into(),
         warnings: warnings(comparison).into(),
@@ -99,7 +100,10 @@ fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
         interval: kind.interval(&figure.difference, units).into(),
         p_t: p(figure.p_paired.or(figure.p_welch)),
         p_permutation: p(figure.p_permutation),
-        effect_size: figure.effect_size.map_or("not shown".into(), |g| format!("{:.1}", g.value).into()),
+        effect_size: figure.effect_size.map_or("not shown".into(), |g| signed(g.value).into()),
+        effect_interval: figure
+            .effect_size
+            .map_or("".into(), |g| format!("{} to {}", signed(g.low), signed(g.high)).into()),
         p_holm: p(figure.p_holm),
         conclusion: conclusion_words(figure, units).into(),
         shown: figure.conclusion.class == ConclusionClass::Shown,

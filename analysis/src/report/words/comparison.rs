@@ -217,29 +217,75 @@ fn warning(warning: &ComparisonWarning) -> String {
 
 /// How the settings are compared, a sentence each.
 pub(in crate::report) fn method(comparison: &Comparison) -> Vec<&'static str> {
-    vec![
-        tests(&comparison.layout).0,
+    let Tests { sentence, effect, .. } = tests(&comparison.layout);
+    let mut all = vec![
+        sentence,
         "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
         "Difference is A less B, with its 95 % interval.",
-    ]
+    ];
+    all.extend(effect.map(|effect| effect.sentence));
+    all.extend(has_bounds(comparison).then_some(
+        "Shown to be under: two one-sided t tests at 5 % each, so the 90 % interval lies within that bound.",
+    ));
+    all
 }
 
-/// The tests, in a sentence and in a line.
-pub(in crate::report) const fn tests(layout: &Layout) -> (&'static str, &'static str) {
-    match layout {
-        Layout::Blocks => (
-            "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs.",
-            "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
-        ),
-        Layout::Independent => (
-            "Welch's t test on per-run figures, and the permutation test over all splits.",
-            "Welch's t test and permutation test; p adjusted by Holm",
-        ),
-        Layout::TooFew => (
-            "Fewer than three passes of a setting: intervals come from within the runs only.",
-            "intervals from within the runs only",
-        ),
+/// The same in a line.
+pub(in crate::report) fn method_line(comparison: &Comparison) -> String {
+    let line = tests(&comparison.layout).line;
+    if has_bounds(comparison) {
+        return format!("{line}; shown to be under: two one-sided tests at 5 %, a 90 % interval");
     }
+    line.to_owned()
+}
+
+fn has_bounds(comparison: &Comparison) -> bool {
+    let bounded = |figure: &FigureComparison| figure.conclusion.class == ConclusionClass::ShownToBeUnder;
+    comparison.figures.iter().any(bounded)
+}
+
+/// What a layout is tested by.
+struct Tests {
+    sentence: &'static str,
+    line: &'static str,
+    effect: Option<Effect>,
+}
+
+/// An effect size: its short name, and what it is.
+pub(in crate::report) struct Effect {
+    pub name: &'static str,
+    sentence: &'static str,
+}
+
+const fn tests(layout: &Layout) -> Tests {
+    match layout {
+        Layout::Blocks => Tests {
+            sentence: "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs.",
+            line: "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
+            effect: Some(Effect {
+                name: "Hedges g_z",
+                sentence: "Hedges' g_z: mean of the differences A less B over their SD, freed of bias, with its 95 % interval.",
+            }),
+        },
+        Layout::Independent => Tests {
+            sentence: "Welch's t test on per-run figures, and the permutation test over all splits.",
+            line: "Welch's t test and permutation test; p adjusted by Holm",
+            effect: Some(Effect {
+                name: "Hedges g",
+                sentence: "Hedges' g: A's mean less B's over the pooled SD, freed of bias, with its 95 % interval.",
+            }),
+        },
+        Layout::TooFew => Tests {
+            sentence: "Fewer than three passes of a setting: intervals come from within the runs only.",
+            line: "intervals from within the runs only",
+            effect: None,
+        },
+    }
+}
+
+/// The effect size of a comparison, if it has one.
+pub(in crate::report) const fn effect(comparison: &Comparison) -> Option<Effect> {
+    tests(&comparison.layout).effect
 }
 
 #[cfg(test)]
