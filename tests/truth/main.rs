@@ -15,6 +15,7 @@ mod figures;
 mod half_car;
 mod live_balance;
 mod passes;
+mod printed_formulas;
 mod stored_runs;
 mod torn_runs;
 mod two_bottom_plow;

@@ -74,17 +74,17 @@ pub fn asked(of: &str) -> Vec<String> {
     places.map(name).collect()
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A chapter that the book does not include would never be printed.
-    #[test]
-    fn every_chapter_is_in_the_book() {
-        for (name, _) in HandbookContent::CHAPTERS {
-            let of_the_book = HandbookContent::TEMPLATE.contains(&format!("#include \"{name}\""));
-            assert!(of_the_book || *name == "book.typ", "{name}");
-        }
-        assert!(asked("#n.").len() > 40);
-    }
+/// What stands in quotes right behind `of`, as `#key(` for keys of the JSON.
+pub fn quoted(of: &str) -> Vec<&'static str> {
+    let chapters = HandbookContent::CHAPTERS.iter().map(|(_, text)| *text);
+    chapters.flat_map(|text| quoted_in(text, of)).collect()
 }
+
+fn quoted_in(text: &'static str, of: &str) -> Vec<&'static str> {
+    let places =
+        text.match_indices(of).filter_map(|(at, found)| text.get(at + found.len()..)?.strip_prefix('"'));
+    places.filter_map(|rest| Some(rest.split_once('"')?.0)).collect()
+}
+
+#[cfg(test)]
+mod tests;

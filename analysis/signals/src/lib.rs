@@ -35,7 +35,10 @@ mod working_part;
 pub use join::{Joined, join, within};
 
 pub use quality::{ChannelQuality, Quality, QualityInput, STUCK_S, assess};
-pub use spikes::{BOUND_SD as SPIKE_BOUND_SD, Spikes, take_out_spikes};
+pub use spikes::{
+    BACK_SHARE as SPIKE_BACK_SHARE, BLOCK as SPIKE_BLOCK, BOUND_SD as SPIKE_BOUND_SD,
+    SD_PER_MEDIAN as SPIKE_SD_PER_MEDIAN, Spikes, WIDTH_MAX as SPIKE_WIDTH_MAX, take_out_spikes,
+};
 pub use time_base::{GAP_STEPS, Segment, SignalError, Signals, even_stretches, slices, stretches, uniform};
 pub use travel::{Even, Speed, Travel, at_even_speed, straight_m};
 pub use working_part::{

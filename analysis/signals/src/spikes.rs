@@ -1,9 +1,10 @@
 //! Single readings that jump away and straight back: a loose plug, a disturbed line. They are taken out before
 //! anything is looked for in the readings.
 //!
-//! A reading is held against the median of itself and its two neighbors to each side (Hampel's identifier with a
-//! window of five), and the bound grows with what the channel does there: the larger of the usual change from one
-//! reading to the next over the whole channel and over some blocks around. So the peaks of a tail load that bobs at a
+//! A reading is held against the median of itself and its two neighbors to each side, as Hampel's identifier does (Davies &
+//! Gather 1993, Journal of the American Statistical Association 88, 782–792); but the scale is not the window's median
+//! absolute deviation. It grows with what the channel does there: the larger of the usual change from one reading to the
+//! next over the whole channel and over some blocks around. So the peaks of a tail load that bobs at a
 //! seventh of the row rate stand, and so does a stop that is struck, which holds for more than two readings.
 //!
 //! In the place of what was taken out stands the straight line between the readings before and after it: a gap
@@ -17,15 +18,15 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Standard deviation of normal changes over their median size: 1 / 0.6745.
-const SD_PER_MEDIAN: f64 = 1.4826;
+pub const SD_PER_MEDIAN: f64 = 1.4826;
 /// A difference of so many standard deviations of the changes is a spike's (by choice).
 pub const BOUND_SD: f64 = 5.0;
 /// Most readings side by side that are a spike: what is longer is a movement.
-const WIDTH_MAX: usize = 2;
+pub const WIDTH_MAX: usize = 2;
 /// Readings whose changes give the scale at a place.
-const BLOCK: usize = 64;
+pub const BLOCK: usize = 64;
 /// The reading before a spike and the one after it differ by less than this share of it.
-const BACK_SHARE: f64 = 0.5;
+pub const BACK_SHARE: f64 = 0.5;
 /// Fewer changes than this say nothing of what is usual.
 const CHANGES_MIN: usize = 16;
 

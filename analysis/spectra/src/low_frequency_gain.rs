@@ -49,7 +49,7 @@ impl BinPower {
 ///
 /// The weights let bins in which something other than x moves y count less; Re drops what is out of step,
 /// which the statics this is compared with does not have. The interval is a jackknife over the segments
-/// (Thomson & Chave 1991, in Haykin, Advances in Spectrum Analysis and Array Processing, vol. 2): one segment
+/// (Thomson & Chave 1991, in Haykin, Advances in Spectrum Analysis and Array Processing, vol. 1, ch. 2): one segment
 /// at a time is left out, weights worked out anew, and Student's t used with the number of independent segments
 /// less two, as gain and weights are both taken from them; with one degree more it held in 90 to 95 % on ground of
 /// two scales. It was chosen over the formula of Bendat & Piersol, because that one takes the bins as

@@ -16,7 +16,9 @@ use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::handbook_content::{BookCell, HandbookContent};
 use page::text::Cell;
-use signals::{GAP_STEPS, SPIKE_BOUND_SD, STUCK_S};
+use signals::{
+    GAP_STEPS, SPIKE_BACK_SHARE, SPIKE_BLOCK, SPIKE_BOUND_SD, SPIKE_SD_PER_MEDIAN, SPIKE_WIDTH_MAX, STUCK_S,
+};
 use spectra::bobbing::{BROADEST_DAMPING, FALSE_ALARM, LEAST_RATIO};
 use spectra::modes::{FALSE_FURTHER_MODE, MOST_MODES, POOR_FIT};
 use spectra::welch::SEGMENT_S_MAX;
@@ -36,7 +38,8 @@ use statics::predict::{CANNOT_BE_MAX, Nominal, nominal};
 use statics::report::statics_report;
 use statics::soil::{HEIGHT_SD_OVER_DEPTH, SLOPE_PASS_SD, soil_slope_prior};
 use statics::verdict::{CHANCE_MIN, FIRM_OTHER_SHARE_MAX, NEIGHBOURHOOD_CHANCE_MIN, SIDE_CHANCE_MIN};
-use stats::long_run::{COSINES, LENGTHS, LONGEST, SHARES};
+use stats::bins::MAX_BINS;
+use stats::long_run::{COSINES, LENGTHS, LONGEST, SHARES, SHORTEST};
 use stats::permutation::{EXACT_LIMIT, RANDOM_SPLITS};
 use stats::two_samples::RUNS_MIN;
 use std::collections::BTreeMap;
@@ -140,14 +143,26 @@ fn settings() -> Numbers {
         ("work_in", share(usual::WORK_IN)),
         ("depth_out", share(usual::DEPTH_OUT)),
         ("work_out", share(usual::WORK_OUT)),
+        ("seldom", format!("{} %", usual::SELDOM_PERCENT).into()),
+        ("unclear", seconds(rule::UNCLEAR_S_MAX)),
+        ("unseen", seconds(rule::UNSEEN_S_MAX)),
         ("clock_bend", format!("{} millionths", CLOCK_BEND_MAX * 1e6).into()),
         ("gap_steps", number(GAP_STEPS)),
         ("spike_sd", number(SPIKE_BOUND_SD)),
+        ("spike_scale", number(SPIKE_SD_PER_MEDIAN)),
+        ("spike_block", SPIKE_BLOCK.to_string().into()),
+        ("spike_width", SPIKE_WIDTH_MAX.to_string().into()),
+        ("spike_back", share(SPIKE_BACK_SHARE)),
         ("stuck_s", seconds(STUCK_S)),
         ("cosines", COSINES.to_string().into()),
         ("lengths", LENGTHS.to_string().into()),
-        ("longest", share(LONGEST)),
+        ("longest", number(LONGEST)),
+        ("shortest", number(SHORTEST)),
         ("shares_count", SHARES.len().to_string().into()),
+        ("shares", SHARES.map(|share| share.to_string()).join(", ").into()),
+        ("shapes", (LENGTHS + LENGTHS * (LENGTHS - 1) / 2 * SHARES.len()).to_string().into()),
+        ("steps", (LENGTHS - 1).to_string().into()),
+        ("most_bins", MAX_BINS.to_string().into()),
         ("segment_s", seconds(SEGMENT_S_MAX)),
         ("false_alarm", number(FALSE_ALARM)),
         ("least_ratio", number(LEAST_RATIO)),
@@ -315,51 +330,4 @@ fn errors_that_count(nominal: &Nominal, shares: ShareCondition) -> Result<Rows, 
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use ingest::plow::read_plow_text;
-    use page::handbook_content::asked;
-    use page::{Paper, Sheets, lay_out};
-    use std::collections::BTreeSet;
-
-    fn book() -> HandbookContent {
-        let text = sample_runs::plow::Plow::TWO_BOTTOM_TOML;
-        let plow = read_plow_text(text, "two-bottom.toml".as_ref()).unwrap();
-        let setting = ("middle", &plow.settings["middle"]);
-        let date = jiff::civil::date(2027, 4, 11);
-        handbook_content(&plow, setting, Force::from_n(7_480.0), date).unwrap()
-    }
-
-    /// A number that no chapter prints is left over from one that was taken out.
-    #[test]
-    fn chapters_ask_for_what_there_is() {
-        let book = book();
-        let names = |of: &str| asked(of).into_iter().collect::<BTreeSet<_>>();
-        assert_eq!(names("#n."), book.numbers.keys().map(|name| (*name).to_owned()).collect());
-        assert_eq!(names("data.tables."), book.tables.keys().map(|name| (*name).to_owned()).collect());
-    }
-
-    /// On both papers; and the sheets hold numbers, not names.
-    #[test]
-    fn the_book_is_laid_out() {
-        for paper in [Paper::A4, Paper::Letter] {
-            let sheets = lay_out(&book(), paper, Sheets::One).unwrap().sheets;
-            assert!((8..=20).contains(&sheets.len()), "{} sheets", sheets.len());
-            let text: Vec<&str> = sheets.iter().flatten().map(|ink| ink.what.as_str()).collect();
-            let text = text.join(" ");
-            for told in ["10000 draws", "hole at the tractor", "652", "Thomson"] {
-                assert!(text.contains(told), "{told}: {text}");
-            }
-        }
-    }
-
-    /// b near 0 is (standing tail load less tail load) over the standing one, to the few per cent that rolling
-    /// resistance makes: a tenth of it moves b by 0.1.
-    #[test]
-    fn a_tenth_of_the_tail_load_moves_the_index_by_a_tenth() {
-        let tail = &book().tables["resolve"][0];
-        assert_eq!(&*tail[0], "mean tail load");
-        let share: f64 = tail[1].split(' ').next().unwrap().parse().unwrap();
-        assert!((9.0..=11.0).contains(&share), "{}", &*tail[1]);
-    }
-}
+mod tests;

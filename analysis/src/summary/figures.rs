@@ -242,7 +242,8 @@ pub struct PullToTail {
     pub coherence: Estimate,
 }
 
-/// The statics worked out from the run.
+/// The statics worked out from the run: the value of each figure is the median of the kept draws, its ends are their
+/// 2.5th and 97.5th percentile.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StaticsFigures {
     /// σ.

@@ -325,7 +325,7 @@ mod tests {
     }
 
     /// By the closed form: at the tractor's end z up by 25.4 mm moves the line of pull at the weight by
-    /// (x_w − x_h)/(x_T − x_h) of it, downwards.
+    /// (1 + t²)(x_w − x_h)/(x_T − x_h) of it, downwards, t the drawbar's slope midway; the drawbar keeps its length.
     #[test]
     fn a_hole_at_the_tractor_moves_the_line_of_pull_as_the_lever_says() {
         let found = tried(&["tractor_hitch=+1 hole"]).unwrap();

@@ -5,7 +5,7 @@ use super::{Moments, StatsError};
 
 /// Most bins a series is reduced to. At 1024 a correlation time of a second still spans a bin in a run of a
 /// quarter of an hour; where it does not, bins are nearly independent and nothing is lost either.
-const MAX_BINS: usize = 1024;
+pub const MAX_BINS: usize = 1024;
 /// Fewest bins an interval is given for.
 pub const MIN_BINS: usize = 8;
 /// Most single values kept for percentiles.

@@ -19,7 +19,7 @@ use std::sync::LazyLock;
 /// Slow waves that are looked at: half a wave in the pass up to twenty-four.
 pub const COSINES: usize = 48;
 /// Correlation lengths of the grid, as a share of the pass; shorter ones look alike to the slow waves.
-const SHORTEST: f64 = 1.0 / 400.0;
+pub const SHORTEST: f64 = 1.0 / 400.0;
 /// Longest correlation length thought of. Longer than the eighth for which intervals are to hold, because what
 /// lies near the end of a grid is otherwise under-weighted. On Gaussian series of another generator than the
 /// tests', with 0.12 to 0.5 of the variance at an eighth of the pass and the rest at 1/300, a longest of 0.25 held

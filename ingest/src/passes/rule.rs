@@ -7,7 +7,7 @@ pub const DEPTH_MM_MIN: f64 = 20.0;
 /// Seen out of the ground for less than this is a hop, not the end, in s.
 pub const HOP_S: f64 = 1.5;
 /// Not working and not out for so long, hops included, it is out: it is dragged over the headland. In s.
-const UNCLEAR_S_MAX: f64 = 5.0;
+pub const UNCLEAR_S_MAX: f64 = 5.0;
 /// A gap up to this long, in the ground on both sides of it, does not end the working part: nobody lifts a
 /// plow, turns and drops it again in so little time. In s.
 pub const UNSEEN_S_MAX: f64 = 10.0;

@@ -16,6 +16,8 @@ pub const WORK_IN: f64 = 0.12;
 pub const DEPTH_OUT: f64 = 0.375;
 /// See [`DEPTH_OUT`].
 pub const WORK_OUT: f64 = 0.08;
+/// Usual is the depth that so many per cent of the moments in the ground do not exceed.
+pub const SELDOM_PERCENT: usize = 90;
 /// Of so many moments at most the usual is worked out.
 const MOMENTS_MAX: usize = 20_000;
 
@@ -52,8 +54,8 @@ impl Usual {
             moments.filter(|(depth_mm, _)| *depth_mm >= DEPTH_MM_MIN).collect();
         let every = moments.len().div_ceil(MOMENTS_MAX).max(1);
         moments = moments.into_iter().step_by(every).collect();
-        let depth_mm = percentile(moments.iter().map(|(depth_mm, _)| *depth_mm).collect(), 90);
-        let most_n = percentile(moments.iter().map(|(_, pull_n)| *pull_n).collect(), 90);
+        let depth_mm = percentile(moments.iter().map(|(depth_mm, _)| *depth_mm).collect(), SELDOM_PERCENT);
+        let most_n = percentile(moments.iter().map(|(_, pull_n)| *pull_n).collect(), SELDOM_PERCENT);
         let (Some(depth_mm), Some(most_n)) = (depth_mm, most_n) else { return Err(NothingUsual::NeverDeep) };
         if most_n <= 0.0 {
             return Err(NothingUsual::PullNotAboveZero { pull_n: most_n });

@@ -5,7 +5,7 @@
 //! to tail load. Before the run each of these is known to some width: from the soil's prior and from the stated
 //! uncertainty of every input. What is judged is the squared distance of what was asked for from what was known, in
 //! that width (Mahalanobis distance of the prior-predictive distribution; Box 1980, Journal of the Royal
-//! Statistical Society A 143, 383-430; Evans & Moshonov 2006, Bayesian Analysis 1, 893-914; both from memory).
+//! Statistical Society A 143, 383-430; Evans & Moshonov 2006, Bayesian Analysis 1, 893-914).
 //! The width is propagated to first order (GUM 5.1.2) by differences over one standard uncertainty.
 //!
 //! [`Suspect`] then asks of each entry alone how far it would have to move for the distance to vanish; [`rests_on()`]
