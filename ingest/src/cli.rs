@@ -111,6 +111,7 @@ impl RecordArgs {
             gnss: self.gnss.map(|port| GnssPort { port, baud: self.gnss_baud }),
             begin,
             setting_name: self.setting,
+            setting_assumed: false,
             share: self.share,
             field: self.field,
             soil: self.soil,

@@ -42,6 +42,9 @@ pub struct RunInfo {
     pub started: String,
     /// Name of the setting.
     pub setting_name: String,
+    /// The recorder took it by itself: nobody had said since it was started that the hitch was in it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub setting_assumed: bool,
     /// Field, as the operator named it.
     pub field: Option<String>,
     /// Soil, in the operator's words.

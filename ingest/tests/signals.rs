@@ -31,6 +31,7 @@ fn a_signal_ends_a_recorder_properly_and_its_controls_are_nobody_elses() {
             plow: read_plow_text(include_str!("recording/plow.toml"), Path::new("plow.toml")).unwrap(),
             begin: Begin::OnStart,
             setting_name: Some("low".to_owned()),
+            setting_assumed: false,
             share: None,
             field: None,
             soil: None,

@@ -24,6 +24,7 @@ fn config(port: &Path, begin: Begin, out: PathBuf) -> RecordConfig {
         plow: read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap(),
         begin,
         setting_name: Some(Case::Balanced.setting_name().to_owned()),
+        setting_assumed: false,
         share: None,
         field: None,
         soil: None,

@@ -61,11 +61,23 @@ fn ports_that_are_missing_are_named_on_the_page() -> Outcome<()> {
     let waits = |name: &str| format!("waiting for {}: there is no such port", field.path(name).display());
     for words in [waits("port"), format!("without the GNSS receiver: {}", waits("gnss"))] {
         let shown = format!(
-            "[...document.getElementById('troubles').children].some((p) => p.innerText === '{words}')"
+            "[...document.getElementById('troubles').children].some((p) => p.innerText.startsWith('{words}; '))"
         );
         browser.until(&words, SOON, &shown)?;
     }
     assert_eq!(browser.text("phase")?, "Waiting for the sensor boxes");
+    // Found: a tap on a start that could do nothing was answered by nothing.
+    browser.run("document.getElementById('safe-read').click()")?;
+    browser.screen(360, 640, false)?;
+    browser.tap("start")?;
+    let why = format!("Not all boxes have answered yet: {}; ", waits("port"));
+    browser.until(
+        "why it cannot start",
+        SOON,
+        &format!("document.getElementById('asked').innerText.startsWith('{why}')"),
+    )?;
+    assert_eq!(browser.run("return document.getElementById('start').ariaDisabled")?, "true");
+    browser.shoot("start-refused")?;
     Ok(())
 }
 

@@ -59,16 +59,24 @@ impl Seat {
         for (place, value) in [("settings", setting), ("shares", share)] {
             browser.run(&format!("document.querySelector('#{place} input[value={value}]').click()"))?;
         }
-        browser.until("room to keep it", SOON, "!document.getElementById('chosen').disabled")?;
+        browser.until(
+            "room to keep it",
+            SOON,
+            "document.getElementById('chosen').ariaDisabled === 'false'",
+        )?;
         browser.run("document.getElementById('chosen').click()")?;
         browser.until("what is kept", SOON, &shows_choice(setting, share))
     }
 
     /// Chooses a setting on the page and starts a run, by script.
     pub fn start_run(&self, browser: &Browser) -> Outcome<()> {
-        browser.until("a recorder that stands by", SOON, "!document.getElementById('start').disabled")?;
+        browser.until(
+            "a recorder that stands by",
+            SOON,
+            "document.getElementById('start').ariaDisabled === 'false'",
+        )?;
         self.choose(browser, "as-found", "sharp")?;
-        browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
+        browser.until("a start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
         browser.run("document.getElementById('start').click()")?;
         browser.until("a run", SOON, "document.documentElement.dataset.phase === 'recording'")
     }

@@ -34,7 +34,7 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     browser.tap("chosen")?;
     other.until("the choice on the other phone", SOON, &kept)?;
     browser.until("the choice", SOON, &kept)?;
-    browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    browser.until("a start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     browser.tap("start")?;
     browser.until("a run", SOON, &phase("recording"))?;
     drop(other);
@@ -62,7 +62,7 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     assert_eq!(events.lines().filter(|line| line.contains(",mark")).count(), 1, "{events}");
 
     // By keys, too; and a start of its own is another run.
-    browser.until("another start", SOON, "!document.getElementById('start').disabled")?;
+    browser.until("another start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     browser.tap("start")?;
     browser.until("a second run", SOON, &phase("recording"))?;
     browser.hold_space("stop", SHORT)?;
@@ -82,7 +82,7 @@ fn who_starts_too_late_is_told_that_the_run_is_another() -> Outcome<()> {
     let seat = Seat::start(HELD)?;
     let (one, other) = (seat.browser()?, seat.browser()?);
     seat.choose(&one, "as-found", "sharp")?;
-    one.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    one.until("a start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     // What it holds is not sent before the other one's run has begun.
     one.run(
         "const send = window.fetch;
@@ -91,7 +91,7 @@ fn who_starts_too_late_is_told_that_the_run_is_another() -> Outcome<()> {
     )?;
     one.run("document.getElementById('start').click()")?;
     seat.choose(&other, "higher", "worn")?;
-    other.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    other.until("a start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     other.run("document.getElementById('start').click()")?;
     other.until("the run", SOON, "document.getElementById('asked').innerText === 'Started.'")?;
     one.run("window.let_go()")?;
@@ -117,14 +117,14 @@ fn a_start_that_comes_to_nothing_says_why_where_it_was_pressed() -> Outcome<()> 
     seat.choose(&browser, "as-found", "sharp")?;
     let _ = std::fs::remove_dir_all(seat.field.runs());
     std::fs::write(seat.field.runs(), "").doing(|| "put a file in the place of the runs".into())?;
-    browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    browser.until("a start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     browser.tap("start")?;
     let told = "document.getElementById('asked').innerText.startsWith('No run begins: ')";
     browser.until("why not", Duration::from_secs(2), told)?;
     assert!(browser.text("asked")?.contains("cannot be made"), "{}", browser.text("asked")?);
     browser.shoot("not-begun")?;
     std::fs::remove_file(seat.field.runs()).doing(|| "take the file away".into())?;
-    browser.until("another start", SOON, "!document.getElementById('start').disabled")?;
+    browser.until("another start", SOON, "document.getElementById('start').ariaDisabled === 'false'")?;
     browser.tap("start")?;
     browser.until("the run", SOON, "document.getElementById('asked').innerText === 'Started.'")?;
     Ok(())

@@ -91,6 +91,10 @@ impl Ports for World {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
         Ok(None)
     }
+    fn others(&self) -> String {
+        String::new()
+    }
+
     fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
         let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
         if self.plugged.load(Ordering::Relaxed) == 0 {

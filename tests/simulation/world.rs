@@ -73,6 +73,10 @@ impl Ports for World {
         Ok(None)
     }
 
+    fn others(&self) -> String {
+        String::new()
+    }
+
     fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
         open_socket(&self.sockets, port)
     }

@@ -10,6 +10,7 @@ pub fn run_in_memory(id: String, plow: Plow, setting_name: &str, table: Table) -
         id,
         started: "2027-04-11T09:14:00+00:00".to_owned(),
         setting_name: setting_name.to_owned(),
+        setting_assumed: false,
         field: None,
         soil: None,
         soil_class: None,

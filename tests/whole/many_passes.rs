@@ -233,7 +233,7 @@ fn a_recording_becomes_a_run_a_pass() {
     // The two that were let down for a few seconds are runs, too, and are told to be too short.
     assert_eq!(runs.len(), 12, "{}", ended.stdout);
     assert_eq!(ended.stdout.lines().count(), 12);
-    assert_eq!(ended.stdout.matches("too short for a verdict").count(), 2, "{}", ended.stdout);
+    assert_eq!(ended.stdout.matches("and a verdict needs 6 s").count(), 2, "{}", ended.stdout);
     assert!(ended.stderr.is_empty(), "{}", ended.stderr);
     let mut long = runs.iter().zip(ended.stdout.lines()).filter(|(_, line)| !line.contains("too short"));
     for (k, rows) in afternoon.passes.iter().enumerate() {

@@ -1,7 +1,7 @@
 //! The working part: from when the plow is in the ground to when it leaves it.
 
 use super::time_base::{Segment, Signals};
-use ingest::passes::rule::{DEPTH_MM_MIN, SMOOTH_S, Stretch, Stretches, TRIM_S};
+use ingest::passes::rule::{DEPTH_MM_MIN, SMOOTH_S, Stretch, Stretches, TRIM_S, too_short};
 use ingest::passes::{NothingUsual, Shown, Usual};
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, SaidIn, Unit, UnitSystem};
@@ -53,9 +53,8 @@ pub enum WorkingPartError {
     PullNotAboveZero { pull_n: f64 },
     /// Three periods of slow bobbing do not fit in.
     #[error(
-        "the working part is {} s long after its ends are trimmed by 2 s each; at least \
-         {WORKING_S_MIN:.0} s are needed (three periods of the slowest bobbing that is searched for, 0.5 Hz): {}",
-        short_of(*found_s),
+        "{} (three periods of the slowest bobbing that is searched for, 0.5 Hz): {}",
+        too_short(*found_s),
         if *rate_hz > RATE_HZ_MAX {
             format!(
                 "its rows are {rate_hz:.0} a second, so were its times read in the right unit (ms for s)? Import the file \
@@ -88,15 +87,6 @@ impl SaidIn for WorkingPartError {
         // A sentence has one figure, if any.
         self.to_string().replacen(&text(UnitSystem::Si), &text(units), 1)
     }
-}
-
-/// A length below [`WORKING_S_MIN`] with as many digits as show that it is.
-fn short_of(found_s: f64) -> String {
-    let with = |digits: usize| format!("{found_s:.digits$}");
-    (1..6)
-        .map(with)
-        .find(|text| text.parse().is_ok_and(|told: f64| told < WORKING_S_MIN))
-        .unwrap_or_else(|| with(6))
 }
 
 /// Finds the stretches in which the plow works, by the rule of [`ingest::passes`], here with the whole recording to

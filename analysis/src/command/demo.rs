@@ -126,6 +126,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         plow: plow.clone(),
         begin: Begin::AtOnce,
         setting_name: Some(case.setting_name().to_owned()),
+        setting_assumed: false,
         share: None,
         field: Some("demo field (invented)".to_owned()),
         soil: Some("virtual loam, two hardness scales".to_owned()),

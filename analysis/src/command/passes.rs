@@ -4,6 +4,7 @@ use super::args::PassesArgs;
 use super::output::{CommandError, Done};
 use super::runs::named_run;
 use ingest::cut::{CutPass, cut_passes};
+use ingest::passes::rule::too_short;
 
 pub(super) fn passes(args: &PassesArgs) -> Result<Done, CommandError> {
     let run = named_run(&args.run)?;
@@ -15,9 +16,8 @@ pub(super) fn passes(args: &PassesArgs) -> Result<Done, CommandError> {
         ));
     }
     let line = |pass: &CutPass| {
-        let short = pass.too_short_s.map_or_else(String::new, |worked_s| {
-            format!("; it worked for {worked_s:.1} s only, too short for a verdict")
-        });
+        let short =
+            pass.too_short_s.map_or_else(String::new, |worked_s| format!("; {}", too_short(worked_s)));
         let (folder, from_s, lasted_s) = (pass.folder.display(), pass.from_s, pass.lasted_s);
         format!("{folder}: {lasted_s:.1} s, from {from_s:.1} s of the recording on{short}\n")
     };

@@ -66,6 +66,7 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         share: config.share,
         field: config.field.clone(),
         note: config.note.clone(),
+        ..Choice::default()
     };
     let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice).shown_in(units.into()));
     // The panel reads the keyboard itself.

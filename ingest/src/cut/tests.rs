@@ -44,6 +44,7 @@ fn folder_of(parent: &Path, records: &[Record]) -> PathBuf {
             id: text("afternoon"),
             started: text("2027-04-11T13:59:50+02:00"),
             setting_name: text("low"),
+            setting_assumed: false,
             field: None,
             soil: None,
             soil_class: None,

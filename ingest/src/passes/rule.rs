@@ -16,6 +16,18 @@ pub const TRIM_S: f64 = 2.0;
 /// Shortest working part that can be judged, its ends trimmed: three periods of the slowest bobbing searched for (0.5 Hz). In s.
 pub const WORKING_S_MIN: f64 = 6.0;
 
+/// That a pass of which so long may be judged, in s, is too short, and how long it would have to be.
+#[must_use]
+pub fn too_short(worked_s: f64) -> String {
+    // As many digits as show that it is shorter.
+    let told = (1..6).map(|digits| format!("{worked_s:.digits$}"));
+    let told = told.into_iter().find(|text| text.parse().is_ok_and(|told: f64| told < WORKING_S_MIN));
+    format!(
+        "the plow worked for {} s, its first and last {TRIM_S:.0} s not counted, and a verdict needs {WORKING_S_MIN:.0} s",
+        told.unwrap_or_else(|| format!("{worked_s:.6}"))
+    )
+}
+
 /// A run begins so long before it was asked for, or before the plow went in, in s.
 pub const BEFORE_S: f64 = 5.0;
 /// A run goes on for so long after the plow came out, in s.

@@ -29,6 +29,10 @@ pub trait Ports: Send + Sync {
     /// # Errors
     /// [`PortError`] says why not and what to do.
     fn open(&self, port: &Path, baud: u32) -> Result<OpenPort, PortError>;
+    /// The ports that there are, for the end of a sentence that says that one is not; may be empty.
+    fn others(&self) -> String {
+        others()
+    }
 }
 
 /// A port that is open and locked.
@@ -46,6 +50,9 @@ impl OpenPort {
         Self { link, _lock: None }
     }
 }
+
+/// Why a port that is not there cannot be had.
+pub(crate) const NO_SUCH_PORT: &str = "there is no such port";
 
 /// Why a port cannot be opened.
 #[derive(Debug, thiserror::Error)]
@@ -70,7 +77,7 @@ impl PortError {
     /// Why the port cannot be had yet, for the end of a sentence that names it.
     pub(crate) fn why(&self) -> String {
         match self {
-            Self::Missing { .. } => "there is no such port".to_owned(),
+            Self::Missing { .. } => NO_SUCH_PORT.to_owned(),
             Self::Busy { holder, .. } => format!("{holder} has it"),
             Self::NotPermitted(_) => {
                 "this user may not open it: on most systems members of the group \"dialout\" may".to_owned()
@@ -125,7 +132,13 @@ pub const NO_PORT_HERE: &str = "this computer has no serial port now: is the cab
 /// The ports that there are, for the end of a sentence.
 pub(crate) fn others() -> String {
     let names: Vec<_> = ports_here().into_iter().map(|port| port.name).collect();
-    if names.is_empty() { NO_PORT_HERE.to_owned() } else { format!("there are: {}", names.join(", ")) }
+    if names.is_empty() {
+        return NO_PORT_HERE.to_owned();
+    }
+    format!(
+        "there are: {}; plug its cable into this computer, or name another port: `hitchwright ports` tells which has a box",
+        names.join(", ")
+    )
 }
 
 /// The error for a port that is locked.

@@ -52,6 +52,8 @@ pub struct RecordConfig {
     pub begin: Begin,
     /// Where it is `None`, it has to come with what asks for a run.
     pub setting_name: Option<String>,
+    /// Nobody has said yet that the hitch is in it: until somebody does, runs are told to be so.
+    pub setting_assumed: bool,
     pub share: Option<ShareCondition>,
     pub field: Option<String>,
     pub soil: Option<String>,

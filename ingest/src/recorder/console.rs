@@ -10,6 +10,9 @@ use tokio::sync::mpsc;
 pub struct PassChoice {
     /// Name of the hitch setting, as in the plow description.
     pub setting_name: Option<String>,
+    /// It is taken as it was chosen last or configured, and nobody has said since the recorder was started that the
+    /// hitch is in it.
+    pub assumed: bool,
     /// Condition of the shares.
     pub share: Option<ShareCondition>,
     /// Field, as the person calls it.
@@ -28,6 +31,7 @@ impl PassChoice {
         };
         Self {
             setting_name: said.setting_name.clone().or_else(|| self.setting_name.clone()),
+            assumed: self.assumed && said.setting_name.is_none(),
             share: said.share.or(self.share),
             field: text(&said.field, &self.field),
             note: text(&said.note, &self.note),
@@ -162,9 +166,14 @@ mod tests {
         assert_eq!(before.with(&PassChoice::default()), before);
         let share = Some(ShareCondition::Worn);
         let said = PassChoice { share, field: text(""), note: text("wet"), ..PassChoice::default() };
-        let next = PassChoice { setting_name: text("low"), share, field: None, note: text("wet") };
+        let next =
+            PassChoice { setting_name: text("low"), share, note: text("wet"), ..PassChoice::default() };
         assert_eq!(before.with(&said), next);
+        // Shares say nothing of the hitch; to name the setting that is there already does.
+        let assumed = PassChoice { assumed: true, ..before.clone() };
+        assert!(assumed.with(&said).assumed && !assumed.with(&before).assumed);
     }
+
     /// Found: a key that is no letter of UTF-8 ended the reading of the keyboard.
     #[test]
     fn each_line_is_an_enter_whatever_is_typed_until_nobody_takes_it() {

@@ -3,6 +3,7 @@
 use crate::calibration::CalibrationFault;
 use crate::description_file::DescriptionError;
 use crate::port::PortError;
+use crate::safety::BLOCKED;
 use crate::session::BoxRefusal;
 use std::path::PathBuf;
 
@@ -30,7 +31,10 @@ pub enum RecordError {
     NoPort(String),
     #[error(transparent)]
     Port(#[from] PortError),
-    #[error("port {} went away before the run began ({why})", port.display())]
+    #[error(
+        "port {} went away before the run began ({why}). {BLOCKED}: look at its cable and plug, then start again",
+        port.display()
+    )]
     PortWent { port: PathBuf, why: String },
     /// What is waited for, a sentence for each port.
     #[error("{0}")]

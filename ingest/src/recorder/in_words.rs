@@ -50,10 +50,14 @@ pub fn without_readings(without_readings_ms: u64) -> String {
 pub enum Wrong {
     /// The disk fails.
     DiskFails,
+    /// The run is over, and its last data are still being written.
+    StillWritten,
     /// A port is away.
     PortAway,
     /// A box answers, but no row comes.
     NoRows,
+    /// The folder of the run was deleted or moved away.
+    FolderAway,
     /// The clock of a box runs apart from the computer's.
     ClockApart,
     /// There should be a GNSS receiver, and it gives nothing.
@@ -68,8 +72,10 @@ impl Wrong {
     pub const fn label(self) -> &'static str {
         match self {
             Self::DiskFails => "DISK FAILS",
+            Self::StillWritten => "STILL WRITING",
             Self::PortAway => "BOX AWAY",
             Self::NoRows => "NO ROWS",
+            Self::FolderAway => "FOLDER AWAY",
             Self::ClockApart => "CLOCK APART",
             Self::NoReceiver => "NO RECEIVER",
             Self::NoFix => "NO FIX",
@@ -85,8 +91,10 @@ impl Progress {
         let so = |is_so: bool, text: &str| is_so.then(|| text.to_owned());
         [
             (Wrong::DiskFails, self.disk_trouble.as_ref().map(|what| format!("the disk fails: {what}"))),
+            (Wrong::StillWritten, self.still_written.clone()),
             (Wrong::PortAway, so(!away.is_empty(), &away.join("; "))),
             (Wrong::NoRows, so(self.no_rows, "a box answers, but no rows come")),
+            (Wrong::FolderAway, self.folder_away.clone()),
             (Wrong::ClockApart, so(self.clock_apart, "the clock of a box runs apart from the computer's")),
             (Wrong::NoReceiver, self.no_receiver.clone()),
             (Wrong::NoFix, so(self.has_no_fix, "the GNSS receiver has no fix")),

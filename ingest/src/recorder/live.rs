@@ -74,6 +74,7 @@ pub async fn record_on(
         look_back: LookBack::default(),
         choice: PassChoice {
             setting_name: config.setting_name.clone(),
+            assumed: config.setting_assumed,
             share: config.share,
             field: config.field.clone(),
             note: config.note.clone(),
@@ -188,7 +189,11 @@ impl Recorder<'_> {
         self.check_wall_clock();
         self.notices.tick(self.view);
         let now = Instant::now();
-        self.watches().for_each(|watch| watch.check_silence(now));
+        let host = Arc::clone(&self.host);
+        self.watches().for_each(|watch| {
+            watch.check_silence(now);
+            watch.look_around(now, || host.others());
+        });
         // Before all boxes are there it is told with what they lack.
         if self.live_since_us.is_some()
             && let Some(line) = self.gnss.as_mut().and_then(|gnss| gnss.news(now))
@@ -207,6 +212,8 @@ impl Recorder<'_> {
             }
             _ => {
                 self.choice = self.choice.with(said);
+                // Whoever starts a run starts it in the setting that is shown.
+                self.choice.assumed &= order != Order::Start;
                 self.view.chosen(&self.choice, true);
                 true
             }

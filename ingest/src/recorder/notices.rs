@@ -11,6 +11,33 @@ const SHOWN_MAX: u32 = 5;
 const STRETCH_FIRST: Duration = Duration::from_secs(1);
 const STRETCH_LAST: Duration = Duration::from_secs(60);
 
+/// Kinds that cost readings or may, and that this is over: an event of `events.csv`, or of the disk.
+const WARNINGS: [&str; 19] = [
+    "gap",
+    "without-readings",
+    "reset",
+    "restart",
+    "port-gone",
+    "port-back",
+    "channels-changed",
+    "refused",
+    "no-rows",
+    "rows-back",
+    "box-dropped",
+    "line-bad",
+    "line-good",
+    "not-kept",
+    "saturated",
+    "saturated-end",
+    "clocks-apart",
+    "fails",
+    "well",
+];
+
+fn tell(view: &mut dyn View, (_, kind): Kind, line: &str) {
+    if WARNINGS.contains(&kind) { view.warning(line) } else { view.notice(line) }
+}
+
 /// Which notices are like each other: port and kind.
 pub type Kind = (usize, &'static str);
 
@@ -30,16 +57,17 @@ impl Limited {
     }
 
     /// Once their stretch is over, or at the end: the last one that was held back, and how many were before it.
-    fn turn(&mut self, view: &mut dyn View, now: Instant, at_end: bool) {
+    fn turn(&mut self, view: &mut dyn View, kind: Kind, now: Instant, at_end: bool) {
         if !at_end && now.duration_since(self.since) < self.stretch {
             return;
         }
         let stretch = if self.held_back > 0 { (2 * self.stretch).min(STRETCH_LAST) } else { STRETCH_FIRST };
         match self.held_back {
             0 => {}
-            1 => view.notice(&self.last_held),
+            1 => tell(view, kind, &self.last_held),
             more => {
-                view.notice(&format!("{} (and {} more of this kind before it)", self.last_held, more - 1))
+                let line = format!("{} (and {} more of this kind before it)", self.last_held, more - 1);
+                tell(view, kind, &line);
             }
         }
         *self = Self { stretch, ..Self::new(now) };
@@ -57,10 +85,10 @@ impl Notices {
     pub fn show(&mut self, view: &mut dyn View, kind: Kind, line: &str) {
         let now = Instant::now();
         let limited = self.kinds.entry(kind).or_insert_with(|| Limited::new(now));
-        limited.turn(view, now, false);
+        limited.turn(view, kind, now, false);
         if limited.shown < SHOWN_MAX {
             limited.shown += 1;
-            view.notice(line);
+            tell(view, kind, line);
         } else {
             limited.held_back += 1;
             line.clone_into(&mut limited.last_held);
@@ -70,19 +98,20 @@ impl Notices {
     /// Says what was held back where its time is over.
     pub fn tick(&mut self, view: &mut dyn View) {
         let now = Instant::now();
-        self.kinds.values_mut().for_each(|limited| limited.turn(view, now, false));
+        self.kinds.iter_mut().for_each(|(kind, limited)| limited.turn(view, *kind, now, false));
     }
 
     /// Says at the end what is still held back.
     pub fn say_held_back(&mut self, view: &mut dyn View) {
         let now = Instant::now();
-        self.kinds.values_mut().for_each(|limited| limited.turn(view, now, true));
+        self.kinds.iter_mut().for_each(|(kind, limited)| limited.turn(view, *kind, now, true));
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::run_event::EventKind;
 
     #[derive(Default)]
     struct Shown(Vec<String>);
@@ -90,6 +119,29 @@ mod tests {
     impl View for Shown {
         fn notice(&mut self, line: &str) {
             self.0.push(line.to_owned());
+        }
+    }
+
+    #[test]
+    fn what_costs_readings_is_a_warning_and_what_is_to_be_known_is_not() {
+        #[derive(Default)]
+        struct Warned(Vec<String>);
+        impl View for Warned {
+            fn warning(&mut self, line: &str) {
+                self.0.push(line.to_owned());
+            }
+        }
+        let (mut notices, mut warned) = (Notices::default(), Warned::default());
+        for kind in EventKind::ALL {
+            notices.show(&mut warned, (0, kind.name()), kind.name());
+        }
+        for kind in ["fails", "well", "receiver", "awaited"] {
+            notices.show(&mut warned, (0, kind), kind);
+        }
+        // Each of the list is there by its name.
+        assert_eq!(warned.0.len(), WARNINGS.len(), "{:?}", warned.0);
+        for harmless in ["mark", "fix-back", "receiver"] {
+            assert!(!warned.0.iter().any(|kind| kind == harmless), "{harmless}");
         }
     }
 

@@ -1,7 +1,8 @@
 //! Whether a port is there and something comes on it, and what its task is told.
 
 use super::RecordError;
-use crate::port::ToPort;
+use crate::engine_off_and_blocked;
+use crate::port::{NO_SUCH_PORT, ToPort};
 use crate::wire_file::WireEvent;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -18,6 +19,13 @@ const OPENED_ANEW: Duration = Duration::from_millis(300);
 /// A port that is open and brings nothing for this long is told to be silent, however often it is opened anew.
 const SILENT_TOLD: Duration = Duration::from_secs(2);
 
+/// What there is instead of a port that is not there is looked at so often.
+const LOOK_AROUND: Duration = Duration::from_secs(2);
+
+/// What to do about a port that went away.
+const SEE_TO_CABLE: &str =
+    engine_off_and_blocked!("look at its cable and plug; it is taken up again by itself when it is back");
+
 /// A port that a recorder reads from.
 #[derive(Debug)]
 pub struct PortWatch {
@@ -26,6 +34,8 @@ pub struct PortWatch {
     /// Since when it is away.
     pub away_since: Option<Instant>,
     went: Option<String>,
+    /// The ports that there are instead, and when that was looked at.
+    others: Option<(Instant, String)>,
     /// When it was opened for the first time.
     first_opened: Option<Instant>,
     /// `None` once the port's task has been let go.
@@ -48,6 +58,7 @@ impl PortWatch {
             port,
             away_since: None,
             went: None,
+            others: None,
             first_opened: None,
             orders: Some(orders),
             heard: Instant::now(),
@@ -117,14 +128,27 @@ impl PortWatch {
         self.first_opened.map_or(Duration::ZERO, |opened| now.saturating_duration_since(opened))
     }
 
+    /// Of a port that never was there, looks which others there are.
+    pub fn look_around(&mut self, now: Instant, others: impl FnOnce() -> String) {
+        let is_missing = self.first_opened.is_none() && self.went.as_deref() == Some(NO_SUCH_PORT);
+        let is_due =
+            self.others.as_ref().is_none_or(|(at, _)| now.saturating_duration_since(*at) >= LOOK_AROUND);
+        if is_missing && is_due {
+            self.others = Some((now, others()));
+        }
+    }
+
     /// What is waited for while the port is away, in one sentence. One that is being opened anew is not.
     pub fn waits(&self, now: Instant) -> Option<String> {
         let away = now.saturating_duration_since(self.away_since?);
         let why = self.went.as_deref().unwrap_or_default();
         let why = match self.first_opened {
             Some(_) if away < OPENED_ANEW => return None,
-            Some(_) => format!("it went away ({why})"),
-            None => why.to_owned(),
+            Some(_) => format!("it went away ({why}). {SEE_TO_CABLE}"),
+            None => match &self.others {
+                Some((_, others)) if !others.is_empty() => format!("{why}; {others}"),
+                _ => why.to_owned(),
+            },
         };
         Some(format!("waiting for {}: {why}", self.port.display()))
     }
@@ -170,12 +194,19 @@ mod tests {
         watch.take(&WireEvent::PortGone("there is no such port".to_owned()), began);
         let waits = "waiting for /dev/plow: there is no such port";
         assert_eq!(watch.waits(began).as_deref(), Some(waits));
+        // Somebody may plug in another one while it is waited for.
+        watch.look_around(at(100), || "there are: a".to_owned());
+        watch.look_around(at(500), || "there are: a, b".to_owned());
+        assert_eq!(watch.waits(at(600)), Some(format!("{waits}; there are: a")));
+        watch.look_around(at(2100), || "there are: a, b".to_owned());
+        assert_eq!(watch.waits(at(2200)), Some(format!("{waits}; there are: a, b")));
         assert_eq!(watch.listened(at(900)), Duration::ZERO);
-        watch.take(&WireEvent::PortOpened("/dev/plow".to_owned()), at(1000));
-        assert_eq!((watch.waits(at(1000)), watch.listened(at(1400))), (None, Duration::from_millis(400)));
-        watch.take(&WireEvent::PortGone("hung up".to_owned()), at(2000));
-        assert_eq!(watch.waits(at(2100)), None);
-        assert_eq!(watch.waits(at(2300)).as_deref(), Some("waiting for /dev/plow: it went away (hung up)"));
+        watch.take(&WireEvent::PortOpened("/dev/plow".to_owned()), at(3000));
+        assert_eq!((watch.waits(at(3000)), watch.listened(at(3400))), (None, Duration::from_millis(400)));
+        watch.take(&WireEvent::PortGone("hung up".to_owned()), at(4000));
+        assert_eq!(watch.waits(at(4100)), None);
+        let cable = format!("waiting for /dev/plow: it went away (hung up). {SEE_TO_CABLE}");
+        assert_eq!(watch.waits(at(4300)), Some(cable));
     }
 
     /// Found by a box that hung: "port-back" was the last that was told, and "nothing lost" stood beside it.

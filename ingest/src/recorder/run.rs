@@ -8,13 +8,18 @@ use super::start::{Beginning, Prepared, begin, clocks_apart, doubled, look_alike
 use super::state::{Recorder, Run};
 use super::watching::TICK;
 use super::{BegunRun, PassChoice, RecordConfig, RecordError, RecordedRun, RunEnd};
+use crate::passes::rule::too_short;
 use crate::port::ToPort;
 use crate::wire_file::{Record, WireEvent};
 use crate::writer::{QUEUE_BYTES_MAX, Queue};
 use firmware_protocol::Hello;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::oneshot;
 use tokio::time::Instant;
+
+/// A disk that is well has written the last data of a run within this.
+const SOON_WRITTEN: Duration = Duration::from_secs(1);
 
 /// What asks for a run.
 #[derive(Clone, Debug)]
@@ -44,8 +49,8 @@ impl Recorder<'_> {
 
     /// What a run is recorded with now.
     fn config_of_run(&self) -> RecordConfig {
-        let PassChoice { setting_name, share, field, note } = self.choice.clone();
-        RecordConfig { setting_name, share, field, note, ..self.config.clone() }
+        let PassChoice { setting_name, assumed: setting_assumed, share, field, note } = self.choice.clone();
+        RecordConfig { setting_name, setting_assumed, share, field, note, ..self.config.clone() }
     }
 
     /// Begins a run, whose time 0 is some seconds before it was asked for, as far back as the boxes were there and no
@@ -122,7 +127,15 @@ impl Recorder<'_> {
         if let Some(plow) = &mut self.by_plow {
             plow.run_begins(by_plow);
         }
-        self.run = Some(Run { queue, state, written, folder: folder.clone(), by_plow });
+        self.run = Some(Run {
+            queue,
+            state,
+            written,
+            folder: folder.clone(),
+            away: None,
+            still_written: None,
+            by_plow,
+        });
         self.view.began(&BegunRun { folder, setting_name, share, began_us });
         // A note is of one run.
         if self.choice.note.take().is_some() {
@@ -162,6 +175,7 @@ impl Recorder<'_> {
         let state = Arc::clone(&run.state);
         let mut tick = tokio::time::interval(TICK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
+        let (closed, mut kept) = (Instant::now(), 0);
         let ended = loop {
             let Some(run) = &mut self.run else { return Err(RecordError::StoppedBefore) };
             // The tick comes before the bytes, as while the run lasted: a disk may take its time.
@@ -177,6 +191,9 @@ impl Recorder<'_> {
                 _ = tick.tick() => {
                     self.beside_run(Self::tick);
                     self.tell_trouble(&state);
+                    if closed.elapsed() >= SOON_WRITTEN {
+                        self.tell_still_written(is_last, &mut kept);
+                    }
                     self.view.progress(&self.progress(Some(&state)));
                 }
                 Some(message) = self.messages.recv(), if !is_last => {
@@ -189,14 +206,33 @@ impl Recorder<'_> {
         if let (RunEnd::OutOfGround, Some(worked_s)) =
             (end, self.by_plow.as_ref().and_then(ByPlow::too_short_s))
         {
-            self.view.notice(&format!(
-                "the plow worked for {worked_s:.1} s only, too short for a verdict; the run is kept"
-            ));
+            self.view.notice(&format!("{}; the run is kept", too_short(worked_s)));
         }
         self.run = None;
         self.bind_columns(false);
         self.view.ended(&ended);
         ended
+    }
+
+    /// Says once that the disk takes its time with the last data of the run, and of each wish that comes meanwhile that it
+    /// is kept: it waits where it is until somebody takes it.
+    fn tell_still_written(&mut self, is_last: bool, kept: &mut usize) {
+        let Some(run) = &mut self.run else { return };
+        if run.still_written.is_none() {
+            let then =
+                if is_last { "the recorder ends" } else { "what is asked for meanwhile is kept and done" };
+            let told = format!(
+                "the run is over, and its last data are still being written, as the disk is slow: {then} after that"
+            );
+            run.still_written = Some(told.clone());
+            self.view.warning(&told);
+        }
+        let waiting = self.wishes.len();
+        if waiting > *kept && !is_last {
+            self.view
+                .notice("what was asked for is kept: it is done once the last data of the run are written");
+        }
+        *kept = waiting;
     }
 
     /// A run has the columns that it began with to its end; between runs the boxes may be others.

@@ -287,6 +287,7 @@ fn describe(
             id,
             started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
             setting_name,
+            setting_assumed: config.setting_assumed,
             field: config.field.clone(),
             soil: config.soil.clone(),
             soil_class: config.soil_class,

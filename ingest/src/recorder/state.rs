@@ -56,6 +56,10 @@ pub(super) struct Run {
     pub(super) state: SharedState,
     pub(super) written: oneshot::Receiver<WrittenRun>,
     pub(super) folder: PathBuf,
+    /// Where it goes on since that folder was deleted or moved away, in one sentence.
+    pub(super) away: Option<String>,
+    /// What comes once its last data are written, in one sentence, where the disk takes its time with them.
+    pub(super) still_written: Option<String>,
     /// The plow began it, and ends it.
     pub(super) by_plow: bool,
 }

@@ -61,6 +61,10 @@ pub struct Progress {
     pub has_no_fix: bool,
     /// What the disk says while it fails.
     pub disk_trouble: Option<String>,
+    /// The run is over and its last data wait for a slow disk: what comes after that, in one sentence.
+    pub still_written: Option<String>,
+    /// Where the run goes on since its folder was deleted or moved away, in one sentence.
+    pub folder_away: Option<String>,
     /// What begins the next run.
     pub begins: Begins,
 }
@@ -93,6 +97,10 @@ pub trait View {
     fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
     fn notice(&mut self, _line: &str) {}
+    /// The same, of something that costs readings or may: it goes before what is only to be known.
+    fn warning(&mut self, line: &str) {
+        self.notice(line);
+    }
     /// What was asked for is not done, and why, in one line.
     fn not_done(&mut self, _order: Order, why: &str) {
         self.notice(why);
@@ -201,6 +209,8 @@ mod tests {
             clock_apart: true,
             has_no_fix: true,
             disk_trouble: None,
+            still_written: None,
+            folder_away: None,
             begins: Begins::ByHand,
         };
         let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  BOX AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";

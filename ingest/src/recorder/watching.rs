@@ -63,12 +63,24 @@ impl Recorder<'_> {
 
     fn tell_folder(&mut self, news: &FolderNews) {
         match news {
-            FolderNews::Gone(folder) => self.view.notice(&format!(
-                "the run folder {} was deleted or moved away: the run is written again beside it, from its beginning",
-                folder.display()
-            )),
+            FolderNews::Gone(folder) => {
+                let gone = format!(
+                    "the run folder {} was deleted or moved away: the run is written again beside it, from its beginning",
+                    folder.display()
+                );
+                self.view.warning(&gone);
+                self.set_away(Some(gone));
+            }
             FolderNews::GoesOn(folder) => {
-                self.view.notice(&format!("the recording goes on in {}; nothing is lost", folder.display()));
+                self.view.warning(&format!("the recording goes on in {}; nothing is lost", folder.display()));
+                let is_back = self.run.as_ref().is_some_and(|run| run.folder == *folder);
+                self.set_away((!is_back).then(|| {
+                    format!(
+                        "the folder of this run was deleted or moved away: the recording goes on beside it in {}, \
+                         whole from its beginning",
+                        folder.display()
+                    )
+                }));
                 // After the end of the run nothing more goes into it.
                 if self.run.as_ref().is_some_and(|run| !run.queue.is_closed()) {
                     let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
@@ -78,11 +90,19 @@ impl Recorder<'_> {
         }
     }
 
+    fn set_away(&mut self, away: Option<String>) {
+        self.run.iter_mut().for_each(|run| run.away.clone_from(&away));
+    }
+
     pub(super) fn progress(&self, state: Option<&SharedState>) -> Progress {
         let trouble =
             |state: &SharedState| state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone();
         let now = Instant::now();
         let mut progress = Progress { disk_trouble: state.and_then(trouble), ..Progress::default() };
+        if let Some(run) = &self.run {
+            progress.folder_away.clone_from(&run.away);
+            progress.still_written.clone_from(&run.still_written);
+        }
         progress.begins = self.by_plow.as_ref().map_or(Begins::ByHand, ByPlow::begins);
         for connection in &self.connections {
             if state.is_some() {

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
 mod device;
+mod disk;
 mod receivers;
 mod refusals;
 mod rig;

@@ -129,7 +129,9 @@ fn a_port_that_goes_before_the_run_begins() {
         person.at(1.0).await;
         person.pull("plow");
     });
-    assert_eq!(recorded.unwrap_err().to_string(), "port plow went away before the run began (hung up)");
+    let why = "port plow went away before the run began (hung up). Engine off, plow lowered and blocked: look at its cable \
+               and plug, then start again";
+    assert_eq!(recorded.unwrap_err().to_string(), why);
     assert_eq!(told, []);
 }
 

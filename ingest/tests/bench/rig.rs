@@ -47,6 +47,8 @@ pub struct Bench {
     began: Mutex<Option<Instant>>,
     lines: Mutex<BTreeMap<PathBuf, Line>>,
     closed: BTreeMap<PathBuf, Closed>,
+    /// From when to when the disk answers nothing, in s.
+    disk_stalls_s: Option<(f64, f64)>,
     controls: Controls,
     wishes: Mutex<Option<mpsc::Receiver<Wish>>>,
 }
@@ -54,6 +56,10 @@ pub struct Bench {
 impl Ports for Bench {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
         Ok(None)
+    }
+
+    fn others(&self) -> String {
+        "no other".to_owned()
     }
 
     fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
@@ -94,8 +100,18 @@ impl Host for Bench {
         Computer::without_keyboard().make_folder(destination, name, bytes)
     }
 
-    fn do_beside(&self, work: Beside) -> io::Result<()> {
-        tokio::spawn(work);
+    fn do_beside(&self, mut work: Beside) -> io::Result<()> {
+        let (began, stalls_s) = (self.began(), self.disk_stalls_s);
+        tokio::spawn(async move {
+            if let Some((from, to)) = stalls_s.map(|(from_s, to_s)| (at(began, from_s), at(began, to_s))) {
+                tokio::select! {
+                    biased;
+                    () = &mut work => return,
+                    () = sleep_until(from) => sleep_until(to).await,
+                }
+            }
+            work.await;
+        });
         Ok(())
     }
 }
@@ -110,6 +126,7 @@ impl Bench {
             began: Mutex::default(),
             lines: Mutex::new(devices.map(line).into()),
             closed: BTreeMap::new(),
+            disk_stalls_s: None,
             controls,
             wishes: Mutex::new(Some(wishes)),
         }
@@ -127,6 +144,12 @@ impl Bench {
         self
     }
 
+    /// From when to when the disk answers nothing, in s.
+    pub fn disk_stalls(mut self, from_s: f64, to_s: f64) -> Self {
+        self.disk_stalls_s = Some((from_s, to_s));
+        self
+    }
+
     fn began(&self) -> Instant {
         self.began.lock().unwrap().unwrap()
     }
@@ -140,6 +163,7 @@ impl Bench {
             plow: plow(),
             begin: Begin::AtOnce,
             setting_name: Some("low".to_owned()),
+            setting_assumed: false,
             share: None,
             field: None,
             soil: None,
@@ -188,13 +212,22 @@ impl Bench {
     }
 }
 
+fn at(began: Instant, s: f64) -> Instant {
+    began + Duration::from_secs_f64(s)
+}
+
 /// A person at the recorder.
 pub struct Person(Arc<Bench>);
 
 impl Person {
     /// Waits until so many s after the beginning.
     pub async fn at(&self, s: f64) {
-        sleep_until(self.0.began() + Duration::from_secs_f64(s)).await;
+        sleep_until(at(self.0.began(), s)).await;
+    }
+
+    /// Where the runs go.
+    pub fn runs(&self) -> PathBuf {
+        self.0.folder.path().join("runs")
     }
 
     pub async fn wishes_at(&self, s: f64, wish: Wish) {
@@ -237,7 +270,7 @@ impl View for Seen {
         self.told("stands by".to_owned());
     }
     fn chosen(&mut self, next: &PassChoice, by_person: bool) {
-        let PassChoice { setting_name, share, field, note } = next;
+        let PassChoice { setting_name, share, field, note, .. } = next;
         let of = |text: &Option<String>| text.clone().unwrap_or_else(|| "-".to_owned());
         let share = share.map_or_else(|| "-".to_owned(), |share| share.to_string());
         let who = if by_person { "person" } else { "run" };

@@ -109,14 +109,14 @@ fn all_that_is_away_is_told_in_one_sentence_once_and_no_run_begins_before_the_bo
             person.wishes_at(13.0, END).await;
         },
     );
-    let away = "waiting for second: there is no such port; without the GNSS receiver: waiting for gnss: there is no such \
-                port";
+    let away = "waiting for second: there is no such port; no other; without the GNSS receiver: waiting for gnss: there \
+                is no such port; no other";
     assert!(left.once_s(away) < 0.2);
     left.once_s(&format!("not done Start: no run begins: {away}"));
     assert!((8.0..9.0).contains(&left.once_s("stands by")), "{:?}", left.told);
     assert_eq!(
         left.shown_at(5.0).boxes_away,
-        [None, Some("waiting for second: there is no such port".to_owned())]
+        [None, Some("waiting for second: there is no such port; no other".to_owned())]
     );
     let is_away = |at_s| left.shown_at(at_s).boxes_away.iter().any(Option::is_some);
     assert!(is_away(5.0) && !is_away(10.0));
@@ -387,18 +387,24 @@ fn by_plow(config: &mut RecordConfig) -> Device {
 fn the_plow_begins_and_ends_its_runs_and_a_short_one_is_said_to_be() {
     let (bench, mut config) = bench();
     bench.plug_in("plow", by_plow(&mut config));
-    config.passes_before = 4;
-    let left: Left = bench.record(&config, |person| async move { person.wishes_at(60.0, END).await });
+    (config.passes_before, config.setting_assumed) = (4, true);
+    let left: Left = bench.record(&config, |person| async move {
+        person.wishes_at(35.0, Wish::Choose(choice_of("low"))).await;
+        person.wishes_at(60.0, END).await;
+    });
     let lines = left.lines();
     let ended = "ended: the plow came out of the ground";
     assert_eq!(lines.iter().filter(|line| **line == ended).count(), 2, "{lines:?}");
-    let short = lines.iter().find(|line| line.contains("too short for a verdict; the run is kept")).unwrap();
+    let short = lines.iter().find(|line| line.contains("and a verdict needs 6 s; the run is kept")).unwrap();
     assert!(short.starts_with("the plow worked for "), "{short}");
     let names: Vec<_> = left.runs().iter().map(|run| run.file_name().unwrap().to_owned()).collect();
     assert!(
         names.iter().zip(["5", "6"]).all(|(name, pass)| name.to_string_lossy().contains(pass)),
         "{names:?}"
     );
+    // Who looked at the pins after the first pass has said nothing of it.
+    let assumed = left.runs().into_iter().map(|run| open_run(&run).unwrap().description.run.setting_assumed);
+    assert_eq!(assumed.collect::<Vec<_>>(), [true, false]);
     let run = open_run(&left.runs()[0]).unwrap().description.run;
     // Five seconds before it went in to some after it came out.
     assert!(run.lasted_s.is_some_and(|lasted_s| (25.0..40.0).contains(&lasted_s)), "{run:?}");

@@ -42,6 +42,7 @@ impl Rig {
             plow: read_plow_text(include_str!("plow.toml"), Path::new("plow.toml")).unwrap(),
             begin: Begin::AtOnce,
             setting_name: Some("low".to_owned()),
+            setting_assumed: false,
             share: None,
             field: Some("=\"invented\" field\n".to_owned()),
             soil: None,

@@ -22,6 +22,7 @@ pub fn record_config(
         plow: plow.doing(|| "read the plow".to_owned())?,
         begin,
         setting_name: Some("as-found".to_owned()),
+        setting_assumed: false,
         share: None,
         field: None,
         soil: None,

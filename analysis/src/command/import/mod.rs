@@ -239,6 +239,7 @@ impl Making<'_> {
                 id: id.clone(),
                 started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
                 setting_name: self.setting_name.to_owned(),
+                setting_assumed: false,
                 field: args.field.clone(),
                 soil: args.soil.clone(),
                 soil_class: args.soil_class,

@@ -88,18 +88,7 @@ mod tests {
     use ingest::plow::ShareCondition;
 
     fn run(marks: u64) -> RunNow {
-        RunNow {
-            name: "run".to_owned(),
-            setting: "low".to_owned(),
-            share: ShareCondition::Sharp,
-            t_s: 0.0,
-            rows: 0,
-            rows_lost: 0,
-            without_readings_ms: 0,
-            rows_refused: 0,
-            losses: Vec::new(),
-            marks,
-        }
+        RunNow { marks, ..RunNow::begun("run", "low", ShareCondition::Sharp) }
     }
 
     #[test]

@@ -21,8 +21,8 @@ impl View for LiveView {
         self.0.stands_by();
     }
 
-    fn chosen(&mut self, next: &PassChoice, by_person: bool) {
-        self.0.chosen(next, by_person);
+    fn chosen(&mut self, next: &PassChoice, _: bool) {
+        self.0.chosen(next);
     }
 
     fn began(&mut self, run: &BegunRun) {
@@ -38,7 +38,11 @@ impl View for LiveView {
     }
 
     fn notice(&mut self, line: &str) {
-        self.0.notice(line);
+        self.0.notice(line, false);
+    }
+
+    fn warning(&mut self, line: &str) {
+        self.0.notice(line, true);
     }
 
     fn not_done(&mut self, order: Order, why: &str) {
@@ -92,6 +96,10 @@ impl View for Views {
 
     fn notice(&mut self, line: &str) {
         self.0.iter_mut().for_each(|view| view.notice(line));
+    }
+
+    fn warning(&mut self, line: &str) {
+        self.0.iter_mut().for_each(|view| view.warning(line));
     }
 
     fn not_done(&mut self, order: Order, why: &str) {

@@ -19,8 +19,8 @@ mod troubles;
 pub use live_view::{LiveView, Views};
 pub use shared::{Answer, Asked, Live, sentence};
 pub use snapshot::{
-    BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow, Snapshot,
-    Trouble, TroubleKind,
+    BoxNow, CannotNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow,
+    Snapshot, Trouble, TroubleKind,
 };
 pub use status_file::{StatusKeeper, keep_status};
 pub use strip::StripPoint;

@@ -114,18 +114,7 @@ impl Live {
         let name = run.folder.file_name().unwrap_or(run.folder.as_os_str()).to_string_lossy().into_owned();
         let mut state = self.state();
         state.phase = Phase::Recording;
-        state.run = Some(RunNow {
-            name,
-            setting: run.setting_name.clone(),
-            share: run.share,
-            t_s: 0.0,
-            rows: 0,
-            rows_lost: 0,
-            without_readings_ms: 0,
-            rows_refused: 0,
-            losses: Vec::new(),
-            marks: 0,
-        });
+        state.run = Some(RunNow::begun(&name, &run.setting_name, run.share));
         state.answers.run_began();
         self.judge_anew(&mut state);
         drop(state);
@@ -177,15 +166,18 @@ impl Live {
         self.answered.notify_waiters();
     }
 
-    pub(super) fn notice(&self, line: &str) {
-        self.state().notices.push(line, self.age_s());
+    pub(super) fn notice(&self, line: &str, warning: bool) {
+        let age_s = self.age_s();
+        let State { notices, run, .. } = &mut *self.state();
+        notices.push(line, warning, age_s, run.as_ref());
     }
 
     pub(super) fn not_done(&self, order: Order, why: &str) {
         let age_s = self.age_s();
         let mut state = self.state();
-        state.notices.push(why, age_s);
-        state.answers.not_done(order, why);
+        let State { notices, run, answers, .. } = &mut *state;
+        notices.push(why, false, age_s, run.as_ref());
+        answers.not_done(order, why);
         drop(state);
         self.answered.notify_waiters();
     }
@@ -196,18 +188,20 @@ impl Live {
         let age_s = self.age_s();
         let mut state = self.state();
         match (state.run.take(), run) {
-            (Some(_), Err(wrong)) => {
+            (Some(run), Err(wrong)) => {
                 let why = wrong.to_string();
-                state.notices.push(&why, age_s);
+                state.notices.push(&why, true, age_s, Some(&run));
                 state.answers.not_done(Order::Stop, &why);
             }
             (Some(run), Ok(RecordedRun { end, .. })) if !matches!(end, RunEnd::Signal(_)) => {
-                state.notices.push(&format!("the run {} has ended: {end}", run.name), age_s);
+                state.notices.push(&format!("the run has ended: {end}"), false, age_s, Some(&run));
             }
             _ => {}
         }
         state.phase = Phase::StandsBy;
-        state.troubles.set(TroubleKind::RowsLost, None, 0.0);
+        for of_run in [TroubleKind::RowsLost, TroubleKind::StillWritten, TroubleKind::FolderAway] {
+            state.troubles.set(of_run, None, 0.0);
+        }
         drop(state);
         self.answered.notify_waiters();
     }
@@ -234,12 +228,12 @@ impl Live {
     }
 
     /// Says what the next pass is recorded with from now on, as the recorder has it.
-    pub fn chosen(&self, next: &PassChoice, by_person: bool) {
+    pub fn chosen(&self, next: &PassChoice) {
         let mut choice = Choice::from(next.clone());
         choice.share.get_or_insert(self.plow.bottoms.share);
         let mut state = self.state();
         state.choice = choice;
-        if by_person {
+        if !next.assumed {
             state.troubles.set(TroubleKind::Unconfirmed, None, 0.0);
         }
         if state.run.is_none() {

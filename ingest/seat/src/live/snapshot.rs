@@ -56,6 +56,25 @@ pub struct RunNow {
     pub marks: u64,
 }
 
+impl RunNow {
+    /// One that has just begun.
+    #[must_use]
+    pub fn begun(name: &str, setting: &str, share: ShareCondition) -> Self {
+        Self {
+            name: name.to_owned(),
+            setting: setting.to_owned(),
+            share,
+            t_s: 0.0,
+            rows: 0,
+            rows_lost: 0,
+            without_readings_ms: 0,
+            rows_refused: 0,
+            losses: Vec::new(),
+            marks: 0,
+        }
+    }
+}
+
 /// A sensor box.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BoxNow {
@@ -93,12 +112,16 @@ pub struct LoadNow {
 pub enum TroubleKind {
     /// The disk fails.
     DiskFails,
+    /// The run is over, and its last data are still being written.
+    StillWritten,
     /// A port is away.
     PortAway,
     /// A box answers, but no row comes.
     NoRows,
     /// Rows were lost or refused, or did not come for a while.
     RowsLost,
+    /// The folder of the run was deleted or moved away: the recording goes on beside it.
+    FolderAway,
     /// The disk is nearly full.
     DiskNearlyFull,
     /// Runs begin by themselves, and nobody has said since the recorder was started in which setting the hitch is.
@@ -131,6 +154,12 @@ pub struct NoticeLine {
     pub number: u64,
     /// Live time at which it was said, s.
     pub t_s: f64,
+    /// The same as time of day where the recorder is, `14:03`.
+    pub at: String,
+    /// The run that was recorded then.
+    pub run: Option<String>,
+    /// It cost readings or might have.
+    pub warning: bool,
     /// In one line.
     pub text: String,
 }
@@ -141,6 +170,9 @@ pub struct NoticeLine {
 pub struct Choice {
     /// Hitch setting.
     pub setting: Option<String>,
+    /// Nobody has said yet that the hitch is in it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub assumed: bool,
     /// Condition of the shares.
     pub share: Option<ShareCondition>,
     /// Field.
@@ -150,14 +182,14 @@ pub struct Choice {
 }
 
 impl From<PassChoice> for Choice {
-    fn from(PassChoice { setting_name: setting, share, field, note }: PassChoice) -> Self {
-        Self { setting, share, field, note }
+    fn from(PassChoice { setting_name: setting, assumed, share, field, note }: PassChoice) -> Self {
+        Self { setting, assumed, share, field, note }
     }
 }
 
 impl From<Choice> for PassChoice {
-    fn from(Choice { setting: setting_name, share, field, note }: Choice) -> Self {
-        Self { setting_name, share, field, note }
+    fn from(Choice { setting: setting_name, assumed, share, field, note }: Choice) -> Self {
+        Self { setting_name, assumed, share, field, note }
     }
 }
 
@@ -189,11 +221,22 @@ pub struct LastPass {
     pub headline: String,
     /// How the verdict is drawn: `far`, `leaning`, `good`, `looks` or `open`; `None` without one.
     pub look: Option<String>,
+    /// The first order, with its caution, as it stands among the lines.
+    pub order: InBothUnits<Option<String>>,
     /// Move, reasons and figures, line by line.
     pub lines: InBothUnits<Vec<String>>,
     /// Comparison with the setting before, line by line: before there are passes enough, how many are missing; empty
     /// without a setting before.
     pub comparison: InBothUnits<Vec<String>>,
+}
+
+/// Why an order makes no sense now, each in a sentence; `None` where it does.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[allow(missing_docs, reason = "the orders of the same names")]
+pub struct CannotNow {
+    pub start: Option<String>,
+    pub stop: Option<String>,
+    pub mark: Option<String>,
 }
 
 /// All that is known now.
@@ -225,7 +268,7 @@ pub struct Snapshot {
     /// What of the balance index counts as balanced and as leaning on this plow.
     pub limits: Limits,
     pub troubles: Vec<Trouble>,
-    /// The last 20.
+    /// The last 20, in the order in which they matter: the newest warnings first, then what else is new.
     pub notices: Vec<NoticeLine>,
     /// Names of the hitch settings of the plow description.
     pub settings: Vec<String>,
@@ -235,6 +278,8 @@ pub struct Snapshot {
     pub choice: Choice,
     /// What begins the next run.
     pub begins: Begins,
+    /// Why a run can neither be started, stopped nor marked now.
+    pub cannot: CannotNow,
     /// Whether who is shown this may start, stop and mark.
     pub may_control: bool,
     /// Units for whoever has not chosen others.

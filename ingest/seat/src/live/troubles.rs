@@ -29,6 +29,8 @@ impl Troubles {
         for one in Wrong::VARIANTS {
             let kind = match one {
                 Wrong::DiskFails => TroubleKind::DiskFails,
+                Wrong::StillWritten => TroubleKind::StillWritten,
+                Wrong::FolderAway => TroubleKind::FolderAway,
                 Wrong::PortAway => TroubleKind::PortAway,
                 Wrong::NoRows => TroubleKind::NoRows,
                 Wrong::ClockApart => TroubleKind::ClockApart,

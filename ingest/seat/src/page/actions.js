@@ -17,11 +17,26 @@ let asking = false;
 let ask = null;
 let offeredBefore = "";
 let coveredAt = -Infinity;
+// Why a button can do nothing now, by its id; null: it can.
+const refused = {};
 
 const BEGINS = {
   when_in: "Runs begin by themselves when the plow goes into the ground.",
   once_out: "The next run begins once the plow has come out of the ground and goes in again.",
 };
+
+// A button that is plainly disabled takes no tap and says nothing: this one says why.
+function able(id, why) {
+  refused[id] = why;
+  const off = String(why !== null);
+  if ($(id).getAttribute("aria-disabled") !== off) $(id).setAttribute("aria-disabled", off);
+}
+
+/** Whether a button can do nothing now; then it says why. */
+function refuses(id) {
+  if (refused[id] !== null) say(refused[id]);
+  return refused[id] !== null;
+}
 
 /** Shows the buttons that do something now. */
 export function actions(snapshot, old) {
@@ -40,13 +55,15 @@ export function actions(snapshot, old) {
   for (const id of ["mark", "stop"]) $(id).hidden = !may || !recording;
   const begins = startable ? BEGINS[snapshot.begins] : null;
   write("begins", begins ?? "");
-  const ready = may && !old && !asking;
-  $("start").disabled = !ready || !settled || snapshot.phase !== "stands_by";
-  $("chosen").disabled = !ready || !draft?.setting;
-  $("mark").disabled = !ready;
-  $("stop").disabled = !ready;
-  $("choice").disabled = !may;
-  $("confirm").disabled = !ready;
+  const busy = snapshot === null || old
+    ? "No connection to the recorder: nothing can be asked of it from here now."
+    : asking ? "The recorder has not answered yet to what was asked of it before." : null;
+  const cannot = snapshot?.cannot ?? {};
+  able("start", busy ?? cannot.start ?? (settled ? null : "Another button was here a moment ago: tap once more."));
+  able("chosen", busy ?? (draft?.setting ? null : "Pick the hitch setting first."));
+  able("mark", busy ?? cannot.mark ?? null);
+  able("stop", busy ?? cannot.stop ?? null);
+  able("confirm", busy);
 }
 
 function asksForHitch({ troubles }) {
@@ -154,7 +171,7 @@ function holdToStop(button) {
   };
   const step = (time) => {
     if (since === null) return progress(0);
-    if (button.disabled) return end();
+    if (refused[button.id] !== null) return end();
     since = since || time;
     const part = Math.min(1, (time - since) / HOLD_MS);
     progress(Math.max(part, 0.02));
@@ -164,7 +181,7 @@ function holdToStop(button) {
     return stop();
   };
   const begin = () => {
-    if (since !== null || button.disabled) return;
+    if (since !== null || refuses(button.id)) return;
     since = 0;
     requestAnimationFrame(step);
   };
@@ -187,12 +204,13 @@ export function choose(show, wish) {
   ask = wish;
   $("choice").addEventListener("click", () => { if (latest) open(show); });
   $("back").addEventListener("click", () => show("now"));
-  $("chosen").addEventListener("click", () => { if (draft?.setting) keepChoice(show); });
+  $("chosen").addEventListener("click", () => { if (!refuses("chosen")) keepChoice(show); });
   let pressed = null;
   document.addEventListener("pointerdown", (event) => { pressed = event.target; }, true);
   $("start").addEventListener("click", (event) => {
     // A thumb that was put down elsewhere and comes up here meant something else; a key has no place (detail 0).
     if (event.detail !== 0 && pressed !== event.currentTarget) return;
+    if (refuses("start")) return;
     // A run without its setting could not be judged.
     if (!latest.choice.setting) {
       open(show);
@@ -201,8 +219,9 @@ export function choose(show, wish) {
     show("now");
     start();
   });
-  $("mark").addEventListener("click", mark);
+  $("mark").addEventListener("click", () => { if (!refuses("mark")) mark(); });
   $("confirm").addEventListener("click", () => {
+    if (refuses("confirm")) return;
     const { setting, share } = latest.choice;
     asked("Keeping …", { wish: "choose", setting, share }, () => !asksForHitch(latest));
   });

@@ -62,6 +62,7 @@ function item(run) {
   if (run.recording) li.append(made("p", "Being recorded now."));
   const told = made("div", "");
   if (run.verdict) told.append(made("p", run.verdict, { className: "verdict" }));
+  if (run.no_verdict) told.append(made("p", "No verdict.", { className: "verdict" }), made("p", run.no_verdict));
   if (run.trouble) li.append(made("p", run.trouble));
   li.append(told);
   if (run.files.includes("page.pdf")) {

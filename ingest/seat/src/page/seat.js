@@ -41,6 +41,7 @@ const MISSED = ["port_away", "no_rows"];
 
 function phaseWords() {
   const { phase, silent_s: silent, troubles } = snapshot;
+  if (troubles.some((one) => one.kind === "still_written")) return "Run over, still being written";
   if (phase === "recording" && silent !== null) return `Recording, no readings for ${Math.round(silent)} s`;
   if (phase === "stands_by" && troubles.some((one) => MISSED.includes(one.kind))) return "Not recording, a sensor box is missing";
   return PHASES[phase] ?? phase;
@@ -63,14 +64,6 @@ function showState() {
     : here.length ? [here.join(", ")] : [];
   write("state-more", more.join(" · "));
   document.title = run ? `● ${run.setting}` : "hitchwright at the seat";
-}
-
-function items(lines) {
-  return lines.map((words) => {
-    const li = document.createElement("li");
-    li.textContent = words;
-    return li;
-  });
 }
 
 // More would push the figures off the screen.
@@ -155,8 +148,10 @@ function showPass() {
     heading.textContent = "Against the setting before";
     compared.unshift(heading);
   }
-  $("pass-more").hidden = !inUnits(pass.lines).length && !compared.length;
-  write("pass-what", pass.state === "failed" ? "Why" : "The move, and why");
+  const failed = pass.state === "failed";
+  // Why there is none is all that there is to be told.
+  write("pass-why", failed ? inUnits(pass.lines).join(" ") : "");
+  $("pass-more").hidden = failed || (!inUnits(pass.lines).length && !compared.length);
   // It is what one came for; whoever has read it closes it.
   $("pass-more").open = true;
   $("pass-lines").replaceChildren(...paragraphs(inUnits(pass.lines)), ...compared);
@@ -167,13 +162,24 @@ function showPass() {
   $("pass-link").replaceChildren(...(pass.state === "ready" ? [link] : []));
 }
 
+function noticeItem({ at, run, warning, text }) {
+  const li = document.createElement("li");
+  const when = document.createElement("span");
+  when.className = "when";
+  when.textContent = `${[at, run].filter(Boolean).join(" · ")}: `;
+  if (warning) li.className = "warning";
+  li.append(when, text);
+  return li;
+}
+
 function showNotices() {
-  const notices = snapshot.notices.slice(-5).reverse();
+  // What matters most comes first.
+  const notices = snapshot.notices.slice(0, 5);
   $("said").hidden = !notices.length;
   const told = JSON.stringify(notices);
   if ($("said").dataset.told === told) return;
   $("said").dataset.told = told;
-  $("notices").replaceChildren(...items(notices.map((one) => one.text)));
+  $("notices").replaceChildren(...notices.map(noticeItem));
 }
 
 function showOld() {

@@ -3,27 +3,30 @@
 use super::keys::{KEYS, LINK_KEY};
 use super::pen::Pen;
 use super::scene::Scene;
-use super::text::{broken, cut, time};
+use super::text::{broken, cut};
 use crate::live::Phase;
 use ingest::safety::BEFORE_HANDS;
 use std::time::Instant;
 
 /// The answer to a key takes so many lines at most.
-const ANSWER_LINES_MAX: usize = 4;
+const ANSWER_LINES_MAX: usize = 7;
 
-/// The newest at the bottom, so that the eye finds it; whole, as far as there is room.
+/// As far as there is room those that matter most, the newest of them at the bottom, so that the eye finds it.
 pub(super) fn draw_notices(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
-    let mut shown: Vec<String> = Vec::new();
-    for notice in scene.now.notices.iter().rev() {
-        let ago_s = scene.now.t_s - notice.t_s;
-        let parts = broken(&format!("{} ago: {}", time(ago_s), notice.text), pen.width() - 2);
-        let left = lines - shown.len();
+    let mut shown: Vec<(u64, Vec<String>)> = Vec::new();
+    let mut left = lines;
+    for notice in &scene.now.notices {
+        let of_run = notice.run.as_ref().map(|run| format!(" {run}")).unwrap_or_default();
+        let parts = broken(&format!("{}{of_run}: {}", notice.at, notice.text), pen.width() - 2);
         if parts.len() > left && !shown.is_empty() || left == 0 {
             break;
         }
-        shown.splice(0..0, cut(parts, left));
+        let parts = cut(parts, left);
+        left -= parts.len();
+        shown.push((notice.number, parts));
     }
-    for (place, text) in shown.iter().enumerate() {
+    shown.sort_by_key(|(number, _)| *number);
+    for (place, text) in shown.iter().flat_map(|(_, parts)| parts).enumerate() {
         pen.text(*line + place, 1, text, scene.look.plain());
     }
     *line += lines;
@@ -53,4 +56,33 @@ pub(super) fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) 
         column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + between;
     }
     *line += 2;
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::live::{NoticeLine, Snapshot};
+    use crate::panel::draw::tests::{seen_on, snapshot};
+
+    /// Found: on a small screen what was harmless pushed away what had cost readings.
+    #[test]
+    fn a_warning_keeps_its_place_before_what_is_newer_and_harmless() {
+        let line = |number, at: &str, run: Option<&str>, text: &str| NoticeLine {
+            number,
+            t_s: 0.0,
+            at: at.to_owned(),
+            run: run.map(str::to_owned),
+            warning: run.is_some(),
+            text: text.to_owned(),
+        };
+        // As they are given out: what matters most first.
+        let notices = vec![
+            line(1, "09:14", Some("2027-04-11T0914_low"), "the disk fails"),
+            line(3, "09:31", None, "the newest of all"),
+            line(2, "09:30", None, "older and harmless"),
+        ];
+        let text = seen_on(&Snapshot { notices, ..snapshot() }, (60, 20));
+        let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words}:\n{text}"));
+        assert!(at("09:14 2027-04-11T0914_low: the disk fails") < at("09:31: the newest of all"), "{text}");
+        assert!(!text.contains("older and harmless"), "{text}");
+    }
 }

@@ -137,7 +137,12 @@ impl Hand {
                 return;
             }
         };
-        self.waits_for = None;
+        let (words, time) = match self.waits_for.take() {
+            Some(asked) if asked.chooses_setting() => {
+                (format!("{words} {}", holes_in_words(&live.snapshot(), self.units)), WHY_SHOWN)
+            }
+            _ => (words, time),
+        };
         self.say_for(words, time);
     }
 
@@ -217,7 +222,8 @@ impl Hand {
 
     fn next_setting(&mut self, now: &Snapshot, recording: bool) -> Done {
         if recording {
-            return self.say("The hitch setting is chosen between runs.");
+            let holes = holes_in_words(now, self.units);
+            return self.say(format!("The hitch setting is chosen between runs. {holes}"));
         }
         let place = now.settings.iter().position(|name| Some(name) == now.choice.setting.as_ref());
         let next = place.map_or(0, |place| place + 1) % now.settings.len().max(1);
@@ -238,6 +244,16 @@ impl Hand {
     }
 }
 
+/// The holes of the setting that the run or the next one is of, and what the last verdict orders.
+fn holes_in_words(now: &Snapshot, units: Units) -> String {
+    let setting = now.run.as_ref().map(|run| &run.setting).or(now.choice.setting.as_ref());
+    let holes = now.settings.iter().zip(&now.holes).find(|(name, _)| Some(*name) == setting);
+    let set = holes.map(|(name, holes)| format!("Set for {name}: {holes}."));
+    let told = now.last_pass.as_ref().and_then(|pass| Some((pass, pass.order.of(units).as_ref()?)));
+    let advice = told.map(|(pass, order)| format!("Told after {}: {order}", pass.run));
+    set.into_iter().chain(advice).collect::<Vec<_>>().join(" ")
+}
+
 /// What is said until the answer comes.
 fn doing(wish: &Wish) -> &'static str {
     match wish {
@@ -252,8 +268,9 @@ fn doing(wish: &Wish) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::{Choice, LiveView};
+    use crate::live::{Choice, LastPass, LiveView};
     use crate::panel::draw::tests::snapshot;
+    use crate::reader_units::InBothUnits;
     use ingest::plow::{ShareCondition, read_plow};
     use ingest::recorder::{Order, View};
     use std::path::{Path, PathBuf};
@@ -336,6 +353,22 @@ mod tests {
         view.chosen(&next, true);
         hand.hear(&live);
         assert_eq!(said(&hand), "Next run: middle, blunt shares.");
+        // Found: whoever chose a setting by its name went to the pins without knowing its holes.
+        let order = "Engine off, plow lowered and blocked: move the pin to hole 4.";
+        let order = InBothUnits { si: Some(order.to_owned()), us: None };
+        live.set_last_pass(snapshot().last_pass.map(|pass| LastPass { order, ..pass }));
+        assert_eq!(do_key(&mut hand, 'h').0, "Keeping ...");
+        let steep = PassChoice { setting_name: Some("steep".to_owned()), ..next };
+        view.chosen(&steep, true);
+        hand.hear(&live);
+        let now = live.snapshot();
+        let steep = now.settings.iter().position(|name| name == "steep").unwrap();
+        let told = format!(
+            "Next run: steep, blunt shares. Set for steep: {}. Told after 2027-04-11T0900_flat: Engine off, plow lowered and \
+             blocked: move the pin to hole 4.",
+            now.holes[steep]
+        );
+        assert_eq!(said(&hand), told);
     }
 
     #[test]

@@ -14,8 +14,13 @@ fn said(scene: &Scene<'_>) -> Vec<String> {
     match &scene.now.last_pass {
         None => vec!["no run yet".to_owned()],
         Some(pass) => match pass.state {
+            // Why there is none is all that there is to be told.
+            PassState::Failed => {
+                let why = pass.lines.of(scene.hand.units).join(" ");
+                vec![format!("last run {}: {}: {why}", pass.run, pass.headline)]
+            }
             PassState::WorkingOut => vec![format!("last run {}: being worked out", pass.run)],
-            PassState::Ready | PassState::Failed => {
+            PassState::Ready => {
                 let units = scene.hand.units;
                 let verdict = format!("last run {}: {}", pass.run, pass.headline);
                 let more = pass.lines.of(units).iter().chain(pass.comparison.of(units));
@@ -67,4 +72,25 @@ pub(super) fn draw_sheet(scene: &Scene<'_>, pen: &mut Pen<'_>, page: usize) {
         all => format!("Page {} of {all}. v: the next. Any other key goes back.", page + 1),
     };
     pen.text(lines, 1, &keys, scene.look.at_work());
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::live::{LastPass, PassState};
+    use crate::panel::draw::tests::{seen_on, snapshot};
+    use crate::reader_units::InBothUnits;
+
+    /// Found: "no verdict" alone stood there, and why on a sheet of its own.
+    #[test]
+    fn a_pass_without_a_verdict_says_why_where_the_verdict_would_stand() {
+        let mut now = snapshot();
+        let why = vec!["The plow worked for 3.2 s, and a verdict needs 6 s: make a longer pass.".to_owned()];
+        let lines = InBothUnits { si: why.clone(), us: why };
+        let headline = "NO VERDICT ON THIS PASS".to_owned();
+        now.last_pass =
+            now.last_pass.map(|pass| LastPass { state: PassState::Failed, headline, lines, ..pass });
+        let words = seen_on(&now, (60, 24)).split_whitespace().collect::<Vec<_>>().join(" ");
+        let said = "NO VERDICT ON THIS PASS: The plow worked for 3.2 s, and a verdict needs 6 s: make a longer pass.";
+        assert!(words.contains(said), "{words}");
+    }
 }

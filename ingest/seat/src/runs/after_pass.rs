@@ -2,12 +2,12 @@
 //! are passes enough.
 
 use super::comparison::setting_before;
-use super::desk::Desk;
+use super::desk::{Desk, why_not};
 use super::list::ListedRun;
 use super::queue::{Outcome, Queue, Stop};
 use super::told::Brief;
 use super::{RunName, Runs, RunsError};
-use crate::live::{LastPass, PassState, sentence};
+use crate::live::{LastPass, PassState};
 use crate::reader_units::InBothUnits;
 use ingest::recorder::{BegunRun, RecordError, RecordedRun, View};
 use stats::two_samples::RUNS_MIN;
@@ -93,6 +93,7 @@ fn being_worked_out(name: &RunName) -> LastPass {
         state: PassState::WorkingOut,
         headline: String::new(),
         look: None,
+        order: InBothUnits::default(),
         lines: InBothUnits::default(),
         comparison: InBothUnits::default(),
     }
@@ -110,15 +111,14 @@ fn work_out(desk: &Arc<Desk>, queue: &Weak<Queue>, name: &RunName, stop: &Stop<'
             pass.state = PassState::Ready;
             pass.headline.clone_from(&told.si.headline);
             pass.look.clone_from(&told.si.look);
+            pass.order = told.map(|brief| brief.order.clone());
             pass.lines = told.map(|brief| brief.lines.clone());
         }
         Err(error) => {
             pass.state = PassState::Failed;
             // What the large letters have no room for.
             pass.headline = NOT_JUDGED.to_owned();
-            let why = error.to_string();
-            let why = why.strip_prefix(&format!("{}: ", name.as_str())).unwrap_or(&why);
-            pass.lines = both(vec![sentence(why)]);
+            pass.lines = both(vec![why_not(name, &error)]);
         }
     });
     if let (true, Some(queue)) = (is_told, queue.upgrade()) {

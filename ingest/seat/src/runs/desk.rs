@@ -6,7 +6,7 @@ use super::queue::Stop;
 use super::remembered::Remembered;
 use super::told::{Brief, parse_brief};
 use super::{Analyst, RunName, RunsError};
-use crate::live::LastPass;
+use crate::live::{LastPass, sentence};
 use crate::reader_units::InBothUnits;
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -22,6 +22,12 @@ type Told = Result<Arc<InBothUnits<Brief>>, RunsError>;
 
 /// Who may be told of the last pass.
 type Tell = Box<dyn Fn(LastPass) + Send + Sync>;
+
+/// Why a run has no verdict, in a sentence that stands beside its name.
+pub(super) fn why_not(name: &RunName, error: &RunsError) -> String {
+    let why = error.to_string();
+    sentence(why.strip_prefix(&format!("{}: ", name.as_str())).unwrap_or(&why))
+}
 
 /// All that is known of the runs of one folder.
 pub(super) struct Desk {
@@ -107,7 +113,11 @@ impl Desk {
             // That it has not ended is no trouble.
             run.trouble = None;
         }
-        run.verdict = self.verdicts.get(&key).and_then(Result::ok).map(|told| told.si.headline.clone());
+        match self.verdicts.get(&key) {
+            Some(Ok(told)) => run.verdict = Some(told.si.headline.clone()),
+            Some(Err(error)) => run.no_verdict = Some(why_not(name, &error)),
+            None => {}
+        }
         if run.usable && !run.recording && self.analyst.is_there() {
             run.files.extend(["page.pdf", "page.png"].map(str::to_owned));
         }

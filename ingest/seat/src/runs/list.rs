@@ -52,6 +52,8 @@ pub struct ListedRun {
     pub trouble: Option<String>,
     /// The verdict in large letters, if it is known already.
     pub verdict: Option<String>,
+    /// Why it has none, if that is known.
+    pub no_verdict: Option<String>,
     /// Whether a verdict may be had of it.
     #[serde(skip)]
     pub usable: bool,
@@ -73,6 +75,7 @@ impl ListedRun {
             recording: false,
             trouble: None,
             verdict: None,
+            no_verdict: None,
             usable: false,
         }
     }

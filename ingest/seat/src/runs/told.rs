@@ -13,6 +13,8 @@ pub struct Brief {
     pub headline: String,
     /// How a verdict is drawn: `far`, `leaning`, `good`, `looks` or `open`.
     pub look: Option<String>,
+    /// What to do first, as it stands among the lines, with its caution; none for a comparison.
+    pub order: Option<String>,
     /// What else is told, the weightiest first.
     pub lines: Vec<String>,
 }

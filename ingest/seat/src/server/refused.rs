@@ -5,15 +5,16 @@ use axum::http::header::ACCEPT;
 use axum::http::{HeaderMap, Method, StatusCode};
 use axum::response::{Html, IntoResponse, Response};
 
-/// What a person gets to see who comes by a link of before. Nothing of what was asked stands in it.
+/// What a person gets to see who comes by a link of before. Nothing of what was asked stands in it. Its letters are large by an
+/// old element: the policy refuses a style in the page, and whoever has no token gets no style sheet.
 pub const OLD_LINK: &str = "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\">\
     <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light dark\">\
-    <title>Recorder: this link does not open it</title><h1>This link does not open the recorder</h1>\
+    <title>Recorder: this link does not open it</title><font size=\"5\"><h1>This link does not open the recorder</h1>\
     <p>It is of an earlier start of the recorder, or a part of it is missing.</p>\
     <p>The links that open it are shown by the computer that records:</p><ul>\
     <li>Started by hand, it printed them at its start; in its panel the key L shows them.</li>\
     <li>Unattended, it keeps them: <code>sudo hitchwright-recorder links</code> prints them there.</li></ul>\
-    <p>Ask whoever stands at that computer to show you one.</p></html>";
+    <p>Ask whoever stands at that computer to show you one.</p></font></html>";
 
 /// Why somebody is not let in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -72,6 +72,7 @@ impl Pass {
         }
         Ok(PassChoice {
             setting_name: self.setting,
+            assumed: false,
             share: self.share,
             field: one_line("field", self.field, FIELD_CHARACTERS)?,
             note: one_line("note", self.note, NOTE_CHARACTERS)?,
@@ -108,6 +109,7 @@ mod tests {
         let all = r#"{"wish":"start","setting":"low","share":"worn","field":" by the brook ","note":""}"#;
         let choice = PassChoice {
             setting_name: Some("low".to_owned()),
+            assumed: false,
             share: Some(ShareCondition::Worn),
             field: Some("by the brook".to_owned()),
             note: Some(String::new()),

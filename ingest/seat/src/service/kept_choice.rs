@@ -27,13 +27,14 @@ pub fn read(file: &Path) -> Result<Option<Choice>, String> {
     }
 }
 
-/// Keeps it, without the note: that is of one run.
+/// Keeps it, without what is of one run (the note) and of one start (whether somebody confirmed it).
 ///
 /// # Errors
 /// A sentence.
 pub fn write(file: &Path, choice: &Choice) -> Result<(), String> {
     let said = |cause: &dyn std::fmt::Display| format!("{}: {cause}", file.display());
-    let text = toml::to_string(&Choice { note: None, ..choice.clone() }).map_err(|error| said(&error))?;
+    let text = toml::to_string(&Choice { note: None, assumed: false, ..choice.clone() })
+        .map_err(|error| said(&error))?;
     let head = "# What the next run is recorded with, as it was chosen last.\n";
     std::fs::create_dir_all(folder_of(file)).map_err(|error| said(&error))?;
     write_whole(file, format!("{head}{text}").as_bytes()).map_err(|error| said(&error))
@@ -50,10 +51,15 @@ mod tests {
         let file = folder.path().join("state/next-run.toml");
         assert_eq!(read(&file), Ok(None));
         let (setting, field) = (Some("\"high\"\n".to_owned()), Some("by the brook".to_owned()));
-        let chosen =
-            Choice { setting, share: Some(ShareCondition::Worn), field, note: Some("wet".to_owned()) };
+        let chosen = Choice {
+            setting,
+            assumed: true,
+            share: Some(ShareCondition::Worn),
+            field,
+            note: Some("wet".to_owned()),
+        };
         write(&file, &chosen).unwrap();
-        assert_eq!(read(&file), Ok(Some(Choice { note: None, ..chosen.clone() })));
+        assert_eq!(read(&file), Ok(Some(Choice { note: None, assumed: false, ..chosen.clone() })));
         std::fs::write(&file, "share = \"new\"").unwrap();
         let said = read(&file).unwrap_err();
         assert!(said.contains("next-run.toml") && !said.contains('\n'), "{said}");

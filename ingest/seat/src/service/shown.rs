@@ -42,15 +42,13 @@ impl Shown {
             setting: Some(config.setting_name.clone()),
             share: config.share,
             field: config.field.clone(),
-            note: None,
+            ..Choice::default()
         };
         let is_there =
             |choice: &Choice| choice.setting.as_ref().is_some_and(|name| plow.settings.contains_key(name));
         let before = before.map(|before| before.live.snapshot());
-        let is_confirmed = before.as_ref().is_some_and(|before| {
-            is_there(&before.choice)
-                && before.troubles.iter().all(|one| one.kind != live::TroubleKind::Unconfirmed)
-        });
+        let is_confirmed =
+            before.as_ref().is_some_and(|before| is_there(&before.choice) && !before.choice.assumed);
         let chosen = match before {
             Some(before) => Some(before.choice),
             None => kept_choice::read(&kept_choice::file_of(config)).unwrap_or_else(|why| {
@@ -58,7 +56,7 @@ impl Shown {
                 None
             }),
         };
-        let choice = chosen.filter(is_there).unwrap_or(said);
+        let choice = Choice { assumed: !is_confirmed, ..chosen.filter(is_there).unwrap_or(said) };
         let name = choice.setting.clone().unwrap_or_default();
         tracing::info!(setting = name.as_str(), confirmed = is_confirmed, "next run");
         let asked = config.live.as_ref().and_then(|page| page.units).map(Into::into);

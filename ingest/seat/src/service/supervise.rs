@@ -36,6 +36,10 @@ impl Ports for Governed {
     fn open(&self, port: &Path, baud: u32) -> Result<OpenPort, PortError> {
         self.inner.open(port, baud)
     }
+
+    fn others(&self) -> String {
+        self.inner.others()
+    }
 }
 
 impl Host for Governed {
@@ -177,6 +181,7 @@ fn recording(
             StartedBy::Hand => Begin::OnStart,
         },
         setting_name: choice.setting_name,
+        setting_assumed: choice.assumed,
         share: choice.share,
         field: choice.field,
         soil: None,

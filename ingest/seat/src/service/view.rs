@@ -196,6 +196,11 @@ impl View for ServiceView {
         self.shown.iter_mut().for_each(|shown| shown.view.notice(line));
     }
 
+    fn warning(&mut self, line: &str) {
+        tracing::warn!(text = line, "notice");
+        self.shown.iter_mut().for_each(|shown| shown.view.warning(line));
+    }
+
     fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
         self.desk.set_in_progress(None);
         match run {

@@ -56,7 +56,7 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
     rig.wait_to_hear("READY=1");
     let status = rig.wait_to_hear("no such port");
     assert!(
-        status.starts_with("STATUS=waiting for /") && status.ends_with("/port: there is no such port"),
+        status.starts_with("STATUS=waiting for /") && status.contains("/port: there is no such port; "),
         "{status}"
     );
     // The status file is a second behind.
@@ -104,6 +104,8 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
         "<6>SIGHUP: nothing to do",
         "<6>trouble is over kind=waiting",
         "<6>standing by",
+        // By the start: nobody had said so before.
+        "<6>chosen for the next run setting=low",
         "<6>run began run=2",
         "<6>run ended run=",
         "<6>service ends",
@@ -146,11 +148,13 @@ fn what_was_chosen_is_kept_over_a_restart_and_asked_for_anew() {
     let status = rig.status();
     assert_eq!((&status["choice"]["setting"], &status["choice"]["share"]), (&"high".into(), &"worn".into()));
     assert_eq!((&status["choice"]["field"], asked(&rig)), (&"by the brook".into(), true));
+    assert_eq!(status["choice"]["assumed"], true);
     // By a start of its own, too, it is confirmed.
     rig.press_start();
     rig.wait_to_hear("STATUS=recording ");
     std::thread::sleep(Duration::from_millis(1500));
     assert!(!asked(&rig), "{}", rig.status());
+    assert_eq!(rig.status()["choice"].get("assumed"), None);
     let (status, _) = service.end();
     assert!(status.success());
     assert!(rig.runs()[0].ends_with("_high"), "{:?}", rig.runs());

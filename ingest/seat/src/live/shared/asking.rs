@@ -1,7 +1,7 @@
 //! Orders from the seat, by the page or by a key of the panel, and what came of them: the same words for both.
 
 use super::super::answers::AskedAt;
-use super::super::snapshot::{Choice, Phase, RunNow, TroubleKind};
+use super::super::snapshot::{CannotNow, Choice, Phase, RunNow, TroubleKind};
 use super::{Live, State};
 use ingest::plow::ShareCondition;
 use ingest::recorder::{Controls, Order, PassChoice, Wish};
@@ -39,6 +39,14 @@ pub fn sentence(message: &str) -> String {
     let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     let stop = if message.ends_with('.') { "" } else { "." };
     format!("{first}{}{stop}", letters.as_str())
+}
+
+impl Asked {
+    /// Whether it says in which setting the hitch is.
+    #[must_use]
+    pub fn chooses_setting(&self) -> bool {
+        matches!(&self.wish, Wish::Choose(said) if said.setting_name.is_some())
+    }
 }
 
 impl Live {
@@ -90,6 +98,12 @@ impl State {
         self.troubles.now().into_iter().find(|one| one.kind == kind).map(|one| one.text)
     }
 
+    /// Why the orders that somebody may give make no sense now.
+    pub(super) fn cannot_now(&self) -> CannotNow {
+        let why = |order| self.cannot(order).map(|why| sentence(&why));
+        CannotNow { start: why(Order::Start), stop: why(Order::Stop), mark: why(Order::Mark) }
+    }
+
     /// Why an order makes no sense now.
     fn cannot(&self, order: Order) -> Option<String> {
         match (order, self.phase) {
@@ -98,6 +112,8 @@ impl State {
                 Some(waits) => format!("not all boxes have answered yet: {waits}"),
                 None => "not all boxes have answered yet".to_owned(),
             }),
+            // The recorder keeps it and begins the run after that.
+            (Order::Start, Phase::Recording) if self.trouble(TroubleKind::StillWritten).is_some() => None,
             (Order::Start, Phase::Recording) => Some("a run is being recorded: stop it first".to_owned()),
             (Order::Stop | Order::Mark, Phase::StandsBy) => Some("no run is being recorded".to_owned()),
             _ => None,
@@ -163,18 +179,7 @@ mod tests {
 
     #[test]
     fn whoever_starts_is_told_whose_run_it_is_and_what_it_waits_for() {
-        let run = RunNow {
-            name: "run".to_owned(),
-            setting: "low".to_owned(),
-            share: ShareCondition::Sharp,
-            t_s: 0.0,
-            rows: 0,
-            rows_lost: 0,
-            without_readings_ms: 0,
-            rows_refused: 0,
-            losses: Vec::new(),
-            marks: 0,
-        };
+        let run = RunNow::begun("run", "low", ShareCondition::Sharp);
         let mine = said("low", ShareCondition::Sharp);
         assert_eq!(started(&mine, Some(&run), None), Answer::Done("Started.".into()));
         assert_eq!(started(&PassChoice::default(), Some(&run), None), Answer::Done("Started.".into()));
@@ -191,8 +196,7 @@ mod tests {
         let choice = Choice {
             setting: Some("low".to_owned()),
             share: Some(ShareCondition::Sharp),
-            field: None,
-            note: None,
+            ..Choice::default()
         };
         let mine = PassChoice { field: Some(String::new()), ..said("low", ShareCondition::Sharp) };
         assert_eq!(kept(&mine, &choice), Answer::Done("Next run: low, sharp shares.".into()));

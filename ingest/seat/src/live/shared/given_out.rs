@@ -54,7 +54,7 @@ impl Live {
             balance: state.balance.clone(),
             limits: self.plow.limits,
             troubles: state.troubles.while_recording(state.run.as_ref().map(|run| run.setting.as_str())),
-            notices: state.notices.after(0),
+            notices: state.notices.as_they_matter(),
             settings: self.plow.settings.keys().cloned().collect(),
             holes: self
                 .plow
@@ -65,6 +65,7 @@ impl Live {
             shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
             choice: state.choice.clone(),
             begins: state.begins,
+            cannot: state.cannot_now(),
             may_control: false,
             units: self.units,
             last_pass: state.last_pass.clone(),

@@ -82,8 +82,9 @@ fn a_run_comes_and_goes_and_its_losses_with_it() {
     live.progress(&Progress::default());
     let now = live.snapshot();
     assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);
-    let told = &now.notices.last().unwrap().text;
-    assert!(told.starts_with("the run 2027-04-11T0914_flat has ended: the boxes changed"), "{told}");
+    let told = &now.notices[0];
+    assert!(told.text.starts_with("the run has ended: the boxes changed"), "{told:?}");
+    assert_eq!(told.run.as_deref(), Some("2027-04-11T0914_flat"));
 }
 
 #[test]
@@ -94,12 +95,12 @@ fn what_the_recorder_holds_is_shown_and_a_person_confirms_it() {
     assert_eq!(share, Some(live.plow().bottoms.share), "what will be used is shown as chosen");
     live.set_trouble(TroubleKind::Unconfirmed, Some("which holes?".to_owned()));
     let next = PassChoice { setting_name: Some(names[1].clone()), ..PassChoice::default() };
-    live.chosen(&next, false);
+    live.chosen(&PassChoice { assumed: true, ..next.clone() });
     assert_eq!(live.snapshot().troubles.len(), 1, "nobody has said so");
-    live.chosen(&next, true);
+    live.chosen(&next);
     let now = live.snapshot();
     assert!(now.troubles.is_empty());
-    assert_eq!(now.choice, Choice { setting: Some(names[1].clone()), share, field: None, note: None });
+    assert_eq!(now.choice, Choice { setting: Some(names[1].clone()), share, ..Choice::default() });
     let setting = live.setting_now().unwrap();
     assert_eq!(Some(&setting), live.plow().settings.get(&names[1]));
     assert!(now.holes[1].contains(&setting.plow_hole.name), "{:?}", now.holes);
@@ -119,7 +120,7 @@ fn after_an_hour_it_is_as_large_as_after_a_minute() {
         let rows: Vec<_> = (0..1000).map(of).collect();
         rows.chunks(50).for_each(|rows| push(&live, rows));
         live.progress(&Progress { t_s: second as f64, rows: second * 1000, ..Progress::default() });
-        live.notice("something to know");
+        live.notice("something to know", false);
         if second == 60 {
             after_a_minute = size(&live);
         }

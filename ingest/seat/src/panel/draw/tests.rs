@@ -1,7 +1,7 @@
 use super::*;
 use crate::balance::NotShown;
 use crate::characters::Characters;
-use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, PassState, ProgramNow, RunNow};
+use crate::live::{BoxNow, CannotNow, Choice, LastPass, LoadNow, NoticeLine, PassState, ProgramNow, RunNow};
 use crate::live::{Snapshot, StripPoint, Trouble};
 use crate::panel::keys::Hand;
 use crate::reader_units::{InBothUnits, ReaderUnits as Units};
@@ -13,22 +13,21 @@ use ratatui::style::Modifier;
 use statics::verdict::Class;
 use std::time::Instant;
 
+fn notice(number: u64, warning: bool, text: &str) -> NoticeLine {
+    let run = warning.then(|| "2027-04-11T0914_middle".to_owned());
+    NoticeLine { number, t_s: 90.0, at: "09:16".into(), run, warning, text: text.into() }
+}
+
 pub fn snapshot() -> Snapshot {
     Snapshot {
         phase: Phase::Recording,
         program: ProgramNow { version: "0", started: "2027-04-11T09:14:00Z".into() },
         t_s: 100.0,
         run: Some(RunNow {
-            name: "2027-04-11T0914_middle".into(),
-            setting: "middle".into(),
-            share: ShareCondition::Sharp,
             t_s: 62.4,
             rows: 12_480,
-            rows_lost: 0,
-            without_readings_ms: 0,
-            rows_refused: 0,
-            losses: Vec::new(),
             marks: 2,
+            ..RunNow::begun("2027-04-11T0914_middle", "middle", ShareCondition::Sharp)
         }),
         boxes: vec![BoxNow {
             name: "ttyUSB0".into(),
@@ -68,7 +67,7 @@ pub fn snapshot() -> Snapshot {
         })),
         limits: ingest::plow::Limits::default(),
         troubles: Vec::new(),
-        notices: vec![NoticeLine { number: 1, t_s: 90.0, text: "the box was found".into() }],
+        notices: vec![notice(1, false, "the box was found")],
         settings: vec!["flat".into(), "middle".into(), "steep".into()],
         holes: Vec::new(),
         shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
@@ -76,9 +75,10 @@ pub fn snapshot() -> Snapshot {
             setting: Some("middle".into()),
             share: Some(ShareCondition::Sharp),
             field: Some("by the brook".into()),
-            note: None,
+            ..Choice::default()
         },
         begins: ingest::recorder::Begins::ByHand,
+        cannot: CannotNow::default(),
         may_control: true,
         units: Units::Si,
         last_pass: Some(LastPass {
@@ -86,6 +86,7 @@ pub fn snapshot() -> Snapshot {
             state: PassState::Ready,
             headline: "TOO FLAT".into(),
             look: Some("far".into()),
+            order: InBothUnits::default(),
             lines: InBothUnits {
                 si: vec!["Plow hitch from hole 9 to hole 4, 120 mm lower.".into()],
                 us: vec!["Plow hitch from hole 9 to hole 4, 4.7 in lower.".into()],
@@ -120,6 +121,10 @@ pub fn lines_of(buffer: &Buffer) -> Vec<String> {
     (0..area.height).map(|y| (0..area.width).map(|x| buffer[(x, y)].symbol()).collect()).collect()
 }
 
+pub fn seen_on(now: &Snapshot, size: (u16, u16)) -> String {
+    seen(now, BARE, size)
+}
+
 fn seen(now: &Snapshot, look: Look, size: (u16, u16)) -> String {
     lines_of(&buffer(now, &points(None), look, size)).join("\n")
 }
@@ -146,7 +151,7 @@ fn all_that_matters_is_there_at_80_by_24_and_at_60_by_20() {
                 "last run 2027-04-11T0900_flat: TOO FLAT",
                 "hole 9 to hole 4",
                 "last 20 s: no lift",
-                "10 s ago: the box was found",
+                "09:16: the box was found",
                 "s start",
                 "x stop",
                 "m mark",
@@ -264,7 +269,7 @@ fn what_is_wrong_is_said_in_words_and_seen_without_color() {
     let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let wrong = "! a port is away (3 s); 8 rows lost in this run; the receiver has no fix (80 s) tail load";
     assert!(told.contains(wrong) && !told.contains("nothing lost"), "{text}");
-    assert!(text.contains("s start") && text.contains("10 s ago"), "{text}");
+    assert!(text.contains("s start") && text.contains("09:16: the box"), "{text}");
     let bare = buffer(&now, &points(None), BARE, (60, 20));
     let colors = bare.content().iter().filter(|cell| cell.fg != ratatui::style::Color::Reset);
     assert_eq!(colors.count(), 0, "no color was asked for");
@@ -305,7 +310,7 @@ fn between_runs_the_caution_before_hands_stands_above_the_keys() {
 fn texts_from_outside_cannot_command_the_terminal() {
     let mut now = snapshot();
     let evil = "\u{1b}[2J\u{1b}]0;x\u{7}low\u{9b}31m\n\u{202e}";
-    now.notices = vec![NoticeLine { number: 1, t_s: 99.0, text: evil.into() }];
+    now.notices = vec![notice(1, false, evil)];
     now.boxes[0].name = evil.into();
     if let Some(run) = &mut now.run {
         run.setting = evil.into();
@@ -379,7 +384,7 @@ fn what_is_said_is_said_to_its_end_on_a_small_screen() {
     let why = "No run begins: /var/lib/hitchwright/runs/2027-04-11T0914_middle: the folder cannot be made: No space left on device";
     let mut now = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
     now.troubles = vec![Trouble { kind: TroubleKind::PortAway, text: port.into(), since_s: 97.0 }];
-    now.notices = vec![NoticeLine { number: 1, t_s: 90.0, text: "a notice".into() }];
+    now.notices = vec![notice(1, false, "a notice")];
     let link = vec![crate::server::SaidLine::Words("page: http://127.0.0.1:8377/".into())];
     let until = Instant::now() + std::time::Duration::from_secs(60);
     let hand = Hand { answer: Some((why.into(), until)), link, ..Hand::default() };
