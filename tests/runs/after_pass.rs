@@ -114,6 +114,47 @@ fn a_pass_that_shows_nothing_says_why() {
     assert_eq!(pass.lines.si, ["There is no such run."]);
 }
 
+/// Found: of a pass that was too short "no verdict" was all that stood on the page and in the list.
+#[test]
+fn a_pass_that_is_too_short_says_how_long_it_worked_and_how_long_it_has_to() {
+    let folder = Folder::new();
+    let name = folder.drive("balanced", 540);
+    let table = folder.path().join(&name).join("plow.csv");
+    let rows = std::fs::read_to_string(&table).unwrap();
+    // The last eight seconds in the ground or so, and the time after it.
+    let late = |at: usize| at == 0 || at > 2950;
+    let kept: String =
+        rows.lines().enumerate().filter(|(at, _)| late(*at)).map(|(_, line)| format!("{line}\n")).collect();
+    std::fs::write(&table, kept).unwrap();
+    let served = serve(folder.path(), analyst());
+    served.runs.ended(&folder.path().join(&name));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    let why = &pass.lines.si[0];
+    assert!(why.starts_with("The plow worked for ") && why.contains("and a verdict needs 6 s"), "{why}");
+    let listed = &served.get("/runs").json()["runs"][0];
+    assert_eq!((&listed["no_verdict"], &listed["verdict"]), (&why.as_str().into(), &serde_json::Value::Null));
+}
+
+/// Found: a verdict in a setting that the recorder had taken by itself looked like any other.
+#[test]
+fn a_verdict_in_a_setting_that_nobody_confirmed_says_so_where_it_stands() {
+    let folder = Folder::new();
+    let name = folder.drive("too-flat", 540);
+    let assumed = "[run]\nsetting_assumed = true";
+    folder.describe(&name, |toml| toml.replacen("[run]", assumed, 1));
+    let served = serve(folder.path(), analyst());
+    served.runs.ended(&folder.path().join(&name));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    assert_eq!(pass.headline, "DRAWBAR TOO FLAT, setting not confirmed");
+    let first = &pass.lines.us[0];
+    assert!(first.starts_with("Setting not confirmed: the recorder took \"flat\" by itself"), "{first}");
+    assert!(first.ends_with("Verdict and move hold only if it was."), "{first}");
+    assert_eq!(pass.lines.us.iter().filter(|line| line.contains("not confirmed")).count(), 1);
+    assert!(pass.lines.us.contains(pass.order.us.as_ref().unwrap()));
+    let listed = &served.get("/runs").json()["runs"][0];
+    assert_eq!(listed["verdict"], pass.headline.as_str());
+}
+
 /// Found: after a restart of the recorder the page showed no verdict and no comparison until the next pass had ended.
 #[test]
 fn what_was_driven_before_a_restart_is_taken_up() {

@@ -10,6 +10,7 @@ use crate::compare::{
 use crate::report::{Brief, InBothUnits, comparison_content, comparison_text};
 use crate::summary::{Analysed, OwnFigures};
 use page::Sheets;
+use signals::run::Notice;
 use statics::identify::IdentifyError;
 use stats::Estimate;
 use std::collections::BTreeMap;
@@ -78,6 +79,11 @@ fn pass_figures(run: &Analysed) -> PassFigures {
             share: summary.run.share.to_string(),
             field: summary.run.field.clone(),
             holes: (summary.run.plow_hole.clone(), summary.run.tractor_hole.clone()),
+            setting_assumed: summary
+                .quality
+                .notices
+                .iter()
+                .any(|notice| matches!(notice, Notice::SettingAssumed { .. })),
         },
         balance: Balance {
             class: summary.verdict.class,

@@ -98,6 +98,8 @@ pub struct Conditions {
     pub field: Option<String>,
     /// Holes at the plow and at the tractor.
     pub holes: (String, String),
+    /// Nobody had said that the hitch was in them.
+    pub setting_assumed: bool,
 }
 
 /// What the verdict of a run was, and by which limits.

@@ -158,6 +158,7 @@ mod tests {
         assert!(not_the_same(&said(|of| of.plow = "other".into())[1], Condition::Plow));
         assert!(not_the_same(&said(|of| of.share = "worn".into())[1], Condition::Shares));
         assert_eq!(said(|of| of.field = Some("east".into())).len(), 1, "one field told is no difference");
+        assert_eq!(said(|of| of.setting_assumed = true)[1], ComparisonWarning::SettingAssumed { runs: 1 });
         assert_eq!(said(|of| of.holes = ("a".into(), String::new()))[1], ComparisonWarning::SameHoles);
     }
 

@@ -153,6 +153,8 @@ pub enum ComparisonWarning {
     NotAlternating,
     /// So few passes give the permutation test a least p above the level of the tests.
     PermutationBound { least_p: f64 },
+    /// Runs were recorded in a setting that nobody had confirmed.
+    SettingAssumed { runs: usize },
     /// The runs of a side were not all made with one setting.
     MixedSettings { side: Side },
     /// Something besides the setting is not the same in all runs.
@@ -204,6 +206,8 @@ pub(super) fn warnings(
         warnings.extend(mixed.then_some(ComparisonWarning::MixedSettings { side }));
     }
     let all = || a.iter().chain(b).map(|run| &run.conditions);
+    let assumed = all().filter(|of| of.setting_assumed).count();
+    warnings.extend((assumed > 0).then_some(ComparisonWarning::SettingAssumed { runs: assumed }));
     let kinds = |of: fn(&Conditions) -> Option<&str>| all().filter_map(of).collect::<BTreeSet<_>>();
     for (what, kinds) in [
         (Condition::Plow, kinds(|of| Some(&of.plow))),

@@ -3,9 +3,11 @@
 
 use super::columns::text;
 use super::figure_rows::brief_rows;
-use super::words::comparison::{Headline, headline, method_line, not_shown, sides, warnings};
+use super::words::comparison::{
+    Headline, IN_BRACKETS, headline, method_line, not_shown, shown_means, sides, warnings,
+};
 use super::words::headline::{Large, advice_lines};
-use super::words::notices::{further, run_notices};
+use super::words::notices::{assumed, further, run_notices};
 use super::words::verdict::brief_reasons;
 use crate::compare::Comparison;
 use crate::report::units::Units;
@@ -43,6 +45,8 @@ pub struct Brief {
     pub headline: String,
     /// How a verdict is drawn, which says how far off and how sure it is; null for a comparison.
     pub look: Option<VerdictLook>,
+    /// What to do first, as it stands among the lines, with its caution; null for a comparison.
+    pub order: Option<String>,
     /// What else is told, the weightiest first.
     pub lines: Vec<String>,
 }
@@ -54,20 +58,25 @@ impl Brief {
     pub fn of_run(summary: &Summary, plow: &Plow, units: Units) -> Self {
         let large = Large::of_run(plow, &summary.verdict, &summary.advice);
         let beside = large.beside(&summary.verdict, plow).map(|other| format!(", {other}"));
-        let notices = run_notices(summary, plow, units);
+        // It stands in the verdict's place.
+        let assumed = assumed(summary);
+        let mut notices = run_notices(summary, plow, units);
+        notices.retain(|told| Some(told) != assumed.as_ref());
         let more = notices.len().saturating_sub(NOTICES_TOLD);
         let told = notices.into_iter().take(NOTICES_TOLD).chain((more > 0).then(|| further(more)));
-        let headline = format!("{}{}", large.line(), beside.unwrap_or_default());
+        let not_confirmed = if assumed.is_some() { ", setting not confirmed" } else { "" };
+        let headline = format!("{}{}{not_confirmed}", large.line(), beside.unwrap_or_default());
+        let order = advice_lines(&summary.advice, plow, units).next();
         let look = Some(large.look);
-        let lines = large
-            .neighbor
+        let lines = assumed
             .into_iter()
+            .chain(large.neighbor)
             .chain(advice_lines(&summary.advice, plow, units))
             .chain(brief_reasons(&summary.verdict, plow, units))
             .chain(brief_rows(summary, units).into_iter().map(|row| figure(&row)))
             .chain(told.map(note));
         let of = format!("{}, setting {}", summary.run.id, summary.run.setting);
-        Self { of, headline, look, lines: lines.collect() }
+        Self { of, headline, look, order, lines: lines.collect() }
     }
 
     /// Of a comparison: which setting is better or that it is not shown, by which figures, and what must be known
@@ -75,12 +84,16 @@ impl Brief {
     pub fn of_comparison(comparison: &Comparison, units: Units) -> Self {
         let Headline { headline, reasons } = headline(comparison, units);
         let method = format!("method: {}", method_line(comparison));
+        let in_field_words =
+            shown_means(&comparison.layout).into_iter().flat_map(|shown| [shown, IN_BRACKETS]);
+        let warnings = warnings(comparison).into_iter().map(note);
         let lines = reasons
             .into_iter()
             .chain(not_shown(comparison, units))
-            .chain([method])
-            .chain(warnings(comparison).into_iter().map(note));
-        Self { of: sides(comparison), headline, look: None, lines: lines.collect() }
+            .chain(in_field_words.map(str::to_owned))
+            .chain(warnings)
+            .chain([method]);
+        Self { of: sides(comparison), headline, look: None, order: None, lines: lines.collect() }
     }
 
     /// The lines with their line ends.

@@ -49,7 +49,10 @@ pub enum RunError {
 /// [`RunError`] says which file, and which line of it, cannot be used.
 pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     let OpenedRun { mut description, files, gnss, events, notices, .. } = open_run(folder)?;
-    let mut notices: Vec<Notice> = notices.into_iter().map(|what| Notice::NotWhole { what }).collect();
+    let run = &description.run;
+    let assumed = run.setting_assumed.then(|| Notice::SettingAssumed { setting: run.setting_name.clone() });
+    let not_whole = notices.into_iter().map(|what| Notice::NotWhole { what });
+    let mut notices: Vec<Notice> = assumed.into_iter().chain(not_whole).collect();
     // The shares of that day count, not those of the day on which the plow was described.
     description.plow.bottoms.share = description.run.share;
     let own = description.plow.own_columns();

@@ -13,6 +13,8 @@ use std::path::PathBuf;
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum Notice {
+    /// The recorder took the setting by itself: nobody had said that the hitch was in it.
+    SettingAssumed { setting: String },
     /// Rows of the working part were recorded and are not in the file: the working part is in pieces, and nobody
     /// knows what the plow did there. `share` is of the working part's length.
     WorkingPartTorn { missing_s: f64, share: f64 },

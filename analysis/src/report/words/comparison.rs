@@ -26,13 +26,18 @@ pub fn sides(comparison: &Comparison) -> String {
 /// The figures that are not shown to differ, those with a bound first; none if all are.
 pub fn not_shown(comparison: &Comparison, units: Units) -> Option<String> {
     let of = |class| comparison.figures.iter().filter(move |figure| figure.conclusion.class == class);
-    let label = |figure: &FigureComparison| figure.figure.label().to_owned();
+    let label = |figure: &FigureComparison| name_in_field(figure.figure).to_owned();
     let bounded = of(ConclusionClass::ShownToBeUnder)
         .map(|figure| format!("difference in {} {}", label(figure), conclusion_words(figure, units)));
     let open: Vec<String> = of(ConclusionClass::NotShown).map(label).collect();
     let open = (!open.is_empty()).then(|| format!("not shown to differ: {}", open.join(", ")));
     let told: Vec<String> = bounded.chain(open).collect();
     (!told.is_empty()).then(|| sentence(&told.join("; ")))
+}
+
+/// What a figure is called where it is talked of: without how it is worked out.
+fn name_in_field(figure: ComparedFigure) -> &'static str {
+    figure.label().split(" (").next().unwrap_or_default()
 }
 
 /// How a figure is shown.
@@ -133,7 +138,7 @@ impl<'a> Names<'a> {
 
     /// One figure that is shown to differ, told of the better side, or of the one that has more.
     fn difference(&self, figure: &FigureComparison, outcome: &Outcome, units: Units) -> String {
-        let name = figure.figure.label();
+        let name = name_in_field(figure.figure);
         let kind = kind_of(figure.figure);
         // The interval of a difference that is shown lies on one side of 0.
         let size = figure.difference.map(f64::abs).unwrap_or(figure.difference);
@@ -176,14 +181,18 @@ fn warning(warning: &ComparisonWarning) -> String {
             "{passes_a} and {passes_b} passes: the field's own variation from pass to pass is not covered by these \
              intervals; drive at least {RUNS_MIN} passes of each setting, in alternating order"
         ),
+        ComparisonWarning::SettingAssumed { runs } => format!(
+            "{} recorded in a setting that nobody had confirmed: the comparison holds only if the hitch was in it",
+            if *runs == 1 { "1 run was".to_owned() } else { format!("{runs} runs were") }
+        ),
         ComparisonWarning::NotAlternating => {
             "the passes were not laid out in alternating order: a field that changes from one side to the other can \
              look like a difference between the settings"
                 .to_owned()
         }
         ComparisonWarning::PermutationBound { least_p } => format!(
-            "with so few passes the permutation test cannot go under p = {least_p:.2}: a clear t test is believed where \
-             it is at that bound"
+            "with so few passes chance is hard to rule out: a clear difference is believed all the same, and more passes \
+             make it surer (permutation test: p not under {least_p:.2}, believed at that bound where the t test is clear)"
         ),
         ComparisonWarning::MixedSettings { side } => {
             let side = Names { a: "A", b: "B" }.name(*side);
@@ -218,17 +227,39 @@ fn warning(warning: &ComparisonWarning) -> String {
 /// How the settings are compared, a sentence each.
 pub(in crate::report) fn method(comparison: &Comparison) -> Vec<&'static str> {
     let Tests { sentence, effect, .. } = tests(&comparison.layout);
-    let mut all = vec![
+    let mut all: Vec<&str> = shown_means(&comparison.layout).into_iter().collect();
+    all.extend([
+        IN_BRACKETS,
         sentence,
         "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
         "Difference is A less B, with its 95 % interval.",
-    ];
+    ]);
     all.extend(effect.map(|effect| effect.sentence));
     all.extend(has_bounds(comparison).then_some(
         "Shown to be under: two one-sided t tests at 5 % each, so the 90 % interval lies within that bound.",
     ));
     all
 }
+
+/// What "shown" means, for whoever has driven the passes: the figures come after it. Nothing where too few were driven to
+/// show anything.
+pub(in crate::report) const fn shown_means(layout: &Layout) -> Option<&'static str> {
+    match layout {
+        Layout::Blocks => Some(
+            "Shown: passes of both settings that were driven one after the other differ by more than such pairs do by chance; \
+             a field alone would bring that about in fewer than 5 of 100 comparisons.",
+        ),
+        Layout::Independent => Some(
+            "Shown: the settings differ by more than passes of one setting do among themselves; a field alone would bring \
+             that about in fewer than 5 of 100 comparisons.",
+        ),
+        Layout::TooFew => None,
+    }
+}
+
+/// What stands in brackets, in the same way.
+pub(in crate::report) const IN_BRACKETS: &str =
+    "In brackets: from where to where the difference may truly lie (95 % sure).";
 
 /// The same in a line.
 pub(in crate::report) fn method_line(comparison: &Comparison) -> String {
@@ -292,6 +323,7 @@ pub(in crate::report) const fn effect(comparison: &Comparison) -> Option<Effect>
 mod tests {
     use super::*;
     use crate::compare::{Balance, Conditions, PassFigures, compare};
+    use crate::report::Brief;
     use statics::verdict::Class;
     use stats::Estimate;
 
@@ -333,6 +365,25 @@ mod tests {
         );
     }
 
+    /// Found: on a phone in the field the first words of a comparison were those of a statistician.
+    #[test]
+    fn what_is_shown_is_told_in_words_of_the_field_before_the_tests_are_named() {
+        for layout in [Layout::Blocks, Layout::Independent] {
+            let told = format!("{} {IN_BRACKETS}", shown_means(&layout).unwrap());
+            for word in [" p ", "t test", "permutation", "Holm", "interval"] {
+                assert!(!told.contains(word), "{word}: {told}");
+            }
+        }
+        assert_eq!(shown_means(&Layout::TooFew), None, "nothing is shown then");
+        let flat = runs("flat", 1, Class::TooFlat, [0.90, 0.93, 0.95], [420.0, 431.0, 415.0]);
+        let middle = runs("middle", 2, Class::Balanced, [0.02, 0.08, -0.01], [1100.0, 1093.0, 1108.0]);
+        let brief = Brief::of_comparison(&compare(&flat, &middle).unwrap(), Units::Si).lines;
+        let [.., last] = &brief[..] else { panic!("{brief:?}") };
+        assert!(last.starts_with("method: ") && last.contains("Holm"), "{brief:?}");
+        let first = brief.iter().position(|line| line.contains("test")).unwrap();
+        assert!(brief.iter().position(|line| line == IN_BRACKETS).unwrap() < first, "{brief:?}");
+    }
+
     #[test]
     fn warnings_say_what_the_difference_may_be_of() {
         let names = vec!["here".to_owned(), "there".to_owned()];
@@ -343,6 +394,8 @@ mod tests {
         let left_out = ComparisonWarning::LeftOut { figure: ComparedFigure::DepthSdMm, runs: 1 };
         assert!(warning(&left_out).contains("1 of the runs cannot"));
         assert!(warning(&ComparisonWarning::SameHoles).contains("same holes"));
+        let assumed = warning(&ComparisonWarning::SettingAssumed { runs: 1 });
+        assert!(assumed.starts_with("1 run was recorded in a setting that nobody"), "{assumed}");
     }
 
     #[test]

@@ -29,9 +29,25 @@ fn depth_asked(summary: &Summary, plow: &Plow, units: Units) -> Option<String> {
     off.map(|off| off.said_in(units.into()))
 }
 
+/// That nobody had said that the hitch was in this setting; none of a run of which somebody had.
+pub fn assumed(summary: &Summary) -> Option<String> {
+    summary.quality.notices.iter().find_map(|notice| match notice {
+        Notice::SettingAssumed { setting } => Some(setting_assumed(setting)),
+        _ => None,
+    })
+}
+
+fn setting_assumed(setting: &str) -> String {
+    format!(
+        "Setting not confirmed: the recorder took \"{setting}\" by itself, and nobody had said that the hitch was in it. \
+         Verdict and move hold only if it was."
+    )
+}
+
 /// One notice.
 pub(crate) fn notice(notice: &Notice, plow: &Plow, units: Units) -> String {
     match notice {
+        Notice::SettingAssumed { setting } => setting_assumed(setting),
         Notice::WorkingPartTorn { missing_s, share } => format!(
             "ROWS ARE MISSING FROM THE WORKING PART: {missing_s:.2} s of it ({:.1} %) were recorded and are not in the \
              file; the rest is taken for one pass, and nothing is put in their place",
