@@ -326,7 +326,7 @@ mod tests {
         let check = Advice::CheckFirst { entries };
         assert_eq!(checked_first(&doubted, vec![Advice::NoHoleHelps]), [check, Advice::NoHoleHelps]);
         let table = hole_table(&doubted, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap();
-        assert!(matches!(expect(&doubted, &table).advice[0], Advice::CheckFirst { .. }));
+        assert!(matches!(expect(&doubted, &table.predictions).advice[0], Advice::CheckFirst { .. }));
     }
 
     /// Found on walls and maps: they ordered a move for plows whose page said that they are balanced, or that
