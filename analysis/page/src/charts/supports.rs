@@ -18,7 +18,7 @@ pub fn spring(canvas: &Canvas, (top, foot): (Mm, Mm), half_mm: f64, pen_pt: f64)
     let bend = |at: u8| {
         let aside = match at {
             0 | BENDS => 0.0,
-            _ if at % 2 == 0 => half_mm,
+            _ if at.is_multiple_of(2) => half_mm,
             _ => -half_mm,
         };
         (top.0 + aside, top.1 + (foot.1 - top.1) * f64::from(at) / f64::from(BENDS))

@@ -1,6 +1,7 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
+use super::plow::hole_named;
 use super::{counted, load_change, some_of};
 use crate::report::units::{Units, probability_percent, signed_interval};
 use ingest::plow::{Hole, PartNames, Plow};
@@ -133,15 +134,6 @@ const fn measure(how: Remeasure) -> &'static str {
             "Pull the lifted plow, with nobody near it, over the field once: that pull over its weight is the rolling resistance."
         }
     }
-}
-
-/// The name of a hole as far as a sentence has room for it: an order is whole on every page, however long the names.
-pub fn hole_named(name: &str) -> String {
-    const MOST: usize = 24;
-    if name.chars().count() <= MOST {
-        return name.to_owned();
-    }
-    name.chars().take(MOST - 1).chain(['…']).collect()
 }
 
 /// The move from `now` to a choice of holes; right only if the entry that it `rests_on` is, so that this is checked first.

@@ -1,7 +1,7 @@
 //! Entries of a description or a sensor that may be wrong, and by how much.
 
-use super::advice::hole_named;
 use super::inputs::input;
+use super::plow::hole_named;
 use crate::report::units::{Units, percent, signed};
 use ingest::plow::PartNames;
 use statics::contradiction::{Entry, Suspect, Unit};

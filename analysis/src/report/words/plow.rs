@@ -1,7 +1,6 @@
 //! What is said of a plow before any run: where its lines pass, what its links carry, what its draft should be, and
 //! what moving something would do.
 
-use super::advice::hole_named;
 use super::load_change;
 use crate::report::units::{Units, percent, probability_percent, signed};
 use ingest::plow::PartNames;
@@ -12,6 +11,15 @@ use statics::sensitivity::Change;
 use statics::side::StaticsErrorKind;
 use statics::what_if::WhatIf;
 use std::collections::BTreeSet;
+
+/// The name of a hole as far as a sentence has room for it: an order is whole on every page, however long the names.
+pub fn hole_named(name: &str) -> String {
+    const MOST: usize = 24;
+    if name.chars().count() <= MOST {
+        return name.to_owned();
+    }
+    name.chars().take(MOST - 1).chain(['…']).collect()
+}
 
 /// Cases that cannot be are told from this share on, by choice: of fewer the draws do not say well how many they are.
 const TOLD_FROM: f64 = 0.005;
