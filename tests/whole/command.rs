@@ -184,8 +184,10 @@ fn another_loggers_file_gives_the_same_readings() {
     }
     let said = stdout_of(["check", text_of(&imported)]).unwrap();
     assert!(said.contains("no raw bytes"), "{said}");
-    // Once more: a second folder, never the first again.
-    hitchwright(&arguments, 0).unwrap();
+    // Once more: only who asks for it gets a second folder, never the first again.
+    hitchwright(&arguments, 1).unwrap();
+    assert_eq!(runs_in(&out).unwrap().len(), 1);
+    hitchwright(arguments.iter().chain(&["--again"]), 0).unwrap();
     assert_eq!(runs_in(&out).unwrap().len(), 2);
 }
 
