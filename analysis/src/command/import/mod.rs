@@ -193,7 +193,7 @@ fn import_file(
     let mut made = Vec::new();
     for (rows, pass) in pieces.into_iter().zip(1..) {
         let rows = imported.rows.get(rows).unwrap_or_default();
-        let folder = making.run(rows, several.then_some(pass)).inspect_err(|_| {
+        let folder = making.run(rows, several.then_some(pass), &made).inspect_err(|_| {
             // Passes of half a file are no import: the next try would make them twice.
             made.iter().for_each(|folder| drop(std::fs::remove_dir_all(folder)));
         })?;
@@ -215,8 +215,8 @@ struct Making<'a> {
 }
 
 impl Making<'_> {
-    /// Makes the run of these rows: of the whole file, or of the pass of this number.
-    fn run(&self, rows: &[Row], pass: Option<u32>) -> Result<PathBuf, CommandError> {
+    /// Makes the run of these rows: of the whole file, or of the pass of this number, beside those that were made of it.
+    fn run(&self, rows: &[Row], pass: Option<u32>, made: &[PathBuf]) -> Result<PathBuf, CommandError> {
         let args = self.args;
         let from_us = if pass.is_some() { rows.first().map_or(0, |row| row.t_us) } else { 0 };
         let since = jiff::SignedDuration::from_micros(from_us.cast_signed());
@@ -224,7 +224,7 @@ impl Making<'_> {
         let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
         let mut text = rows_header(self.columns);
         rows.iter().for_each(|row| push_row(row, self.columns, &mut text));
-        if let Some(run) = twice::run_of_these_rows(&args.out, &text).filter(|_| !args.again) {
+        if let Some(run) = twice::run_of_these_rows(&args.out, made, &text).filter(|_| !args.again) {
             let why = format!(
                 "the run {run} has these very rows, and a pass that counts twice makes a comparison look surer than it is: \
                  leave it so, take that run away first, or make a second one of them all the same with --again"
