@@ -60,7 +60,8 @@ pub fn pull_refused((plow, setting): (&Plow, &Setting), pull: Force, depth: Leng
     let found = specific_draft_n_per_cm2(draft, Length::from_m(plow.total_cut_m()), depth)?;
     let (low, high) = published_n_per_cm2()?;
     let holds = |specific: f64| (low..=high).contains(&specific);
-    if !(found > 0.0) || (low / PULL_OUTSIDE..=high * PULL_OUTSIDE).contains(&found) {
+    let is_positive = found > 0.0;
+    if !is_positive || (low / PULL_OUTSIDE..=high * PULL_OUTSIDE).contains(&found) {
         return None;
     }
     let off = |slip: &UnitSlip| (found / slip.factor / (low * high).sqrt()).ln().abs();

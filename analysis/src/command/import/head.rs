@@ -56,6 +56,9 @@ pub fn place_of(record: &csv::ByteRecord) -> Place {
     record.position().cloned().unwrap_or_else(csv::Position::new)
 }
 
+/// A unit, and what says so.
+type SaidUnit = (String, &'static str);
+
 /// Where the wanted columns are, by the names and the units of the file.
 pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<Head, Unplaced> {
     let header = reader.byte_headers().map_err(|error| of_csv(&error))?.clone();
@@ -93,7 +96,7 @@ pub fn places(reader: &mut csv::Reader<impl Read>, columns: &Columns) -> Result<
         Ok((Cell { place, factor: 1.0 }, own_unit_of(source, units.get(place))))
     };
     let own = columns.own.iter().map(own).collect::<Result<Vec<_>, _>>()?;
-    let (own, own_said): (Vec<Cell>, Vec<Option<(String, &str)>>) = own.into_iter().unzip();
+    let (own, own_said): (Vec<Cell>, Vec<Option<SaidUnit>>) = own.into_iter().unzip();
     let (time, time_no_unit) = match (&columns.time, &columns.time_format) {
         (Time::Rate(rate), _) => (TimePlace::Rate(*rate), false),
         (Time::Column(source), None) => {
@@ -176,7 +179,7 @@ fn unit_of(source: &Source, cell: Option<&[u8]>) -> Result<(Option<Unit>, Option
 }
 
 /// The unit that the file says of one of the user's own columns, and where, if none was typed.
-fn own_unit_of(source: &OwnSource, cell: Option<&[u8]>) -> Option<(String, &'static str)> {
+fn own_unit_of(source: &OwnSource, cell: Option<&[u8]>) -> Option<SaidUnit> {
     if source.unit.is_some() {
         return None;
     }
