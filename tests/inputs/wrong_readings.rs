@@ -65,7 +65,7 @@ fn is_not_shown(field: &Field, why: &[&str]) -> Outcome<()> {
     assert_has(&compared, &["cannot be right (`summary` says why), so nothing is compared: leave it out"]);
     assert_eq!(
         (&verdict["class"], &verdict["contradicted"]),
-        (&"not_shown".into(), &true.into()),
+        (&"not-shown".into(), &true.into()),
         "{verdict}"
     );
     Ok(())
