@@ -54,6 +54,7 @@ pub enum Unbelievable {
         /// Where.
         channel: ChannelRole,
         /// The number, in the unit of the channel's column.
+        #[serde(rename = "value_in_unit")]
         value: f64,
         /// Rows at work that have it.
         rows: usize,
