@@ -15,6 +15,9 @@ use statics::top::report::top_report;
 /// Pen of every force arrow: 3 pt, in sixteenths of a mm.
 const FORCE_PEN_PX: u32 = 17;
 
+/// Shortest arrow of a force, 8 mm, in sixteenths of a mm.
+const SHORTEST_PX: f64 = 128.0;
+
 /// What the legend says of an arrow that is not to scale.
 const DRAWN_LONGER: &str = "drawn longer";
 
@@ -54,13 +57,14 @@ fn every_arrow_is_to_the_scale_that_is_drawn() {
     let content = sample(true, false);
     let svg = wall_svg(&content, Paper::A4).unwrap();
     let found = arrows_px(&svg);
-    assert_eq!(found.len(), 6, "five forces and the scale: {found:?}");
-    assert!(!svg.contains(DRAWN_LONGER));
+    // The tail load of this plow is too short to be seen: the legend has a sign for that before the scale.
+    assert!(svg.contains(DRAWN_LONGER));
+    assert_eq!(found.len(), 7, "five forces, the sign of the legend and the scale: {found:?}");
     let now = &content.now;
     let forces = [&now.tail_load, &now.front_load, &now.weight, &now.soil, &now.pull];
-    let per_n = found[5] / now.force_scale.size;
+    let per_n = found[6] / now.force_scale.size;
     for (length, arrow) in found.iter().zip(forces) {
-        let wanted = arrow.force.x_n.hypot(arrow.force.z_n) * per_n;
+        let wanted = (arrow.force.x_n.hypot(arrow.force.z_n) * per_n).max(SHORTEST_PX);
         assert!((length - wanted).abs() < (0.01 * wanted).max(3.0), "{}: {length} {wanted}", arrow.label);
     }
     assert!(found.iter().any(|length| *length > 300.0), "arrows to be measured: {found:?}");
@@ -74,7 +78,7 @@ fn a_force_too_short_to_be_seen_is_drawn_longer_and_the_legend_says_so() {
     let svg = wall_svg(&content, Paper::A4).unwrap();
     let found = arrows_px(&svg);
     assert_eq!(found.len(), 7, "five forces, the sign of the legend and the scale: {found:?}");
-    assert!(found[0] > 100.0 && svg.contains(DRAWN_LONGER), "{found:?}");
+    assert!((found[0] - SHORTEST_PX).abs() < 3.0 && svg.contains(DRAWN_LONGER), "{found:?}");
     content.now.tail_load.force.z_n = 0.0;
     let svg = wall_svg(&content, Paper::A4).unwrap();
     assert!(arrows_px(&svg).len() < 6 && !svg.contains(DRAWN_LONGER), "no force has no arrow");
