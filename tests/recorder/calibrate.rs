@@ -156,7 +156,7 @@ fn what_cannot_be_calibrated_is_refused_before_a_load_is_hung() -> Outcome<()> {
         (&["--measures", "pull", "--channel", "pul"], 1, "it has \"pull\" (pull), \"tail\" (tail)"),
         (&["--measures", "pull", "--channel", "tail"], 1, "measures tail, not pull"),
         (&["--measures", "pitch"], 1, "no channel for pitch"),
-        (&["--measures", "weight"], 2, "it measures pull, tail, depth"),
+        (&["--measures", "weight"], 2, "possible values: pull, tail, depth"),
         (&["--measures", "pull", "--unit", "mm"], 2, "is no unit of a force"),
         (&["--measures", "pull", "--reference", "good"], 2, "accuracy of the reference"),
         (&["--measures", "pull", "--seconds", "0"], 2, "0.1 to 60 s"),
