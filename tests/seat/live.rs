@@ -77,6 +77,8 @@ fn ports_that_are_missing_are_named_on_the_page() -> Outcome<()> {
         &format!("document.getElementById('asked').innerText.startsWith('{why}')"),
     )?;
     assert_eq!(browser.run("return document.getElementById('start').ariaDisabled")?, "true");
+    // A glove finds it: of the two buttons each has half of the screen.
+    assert_eq!(browser.run("return document.getElementById('start').offsetWidth > innerWidth / 3")?, true);
     browser.shoot("start-refused")?;
     Ok(())
 }
