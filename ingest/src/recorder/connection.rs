@@ -167,6 +167,7 @@ pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
 mod tests {
     use super::*;
     use crate::script::{Script, hello, sensors};
+    use crate::wire_file::WireEvent;
     use firmware_protocol::Frame;
 
     /// Found by a cable that came back in a run of 14 s: "44.6 s without readings in this run".
@@ -194,5 +195,34 @@ mod tests {
         let of_run_ms = all_ms - connection.before_run.without_readings_ms;
         assert!((29_000..31_000).contains(&all_ms), "{all_ms}");
         assert!((9_500..10_500).contains(&of_run_ms), "{of_run_ms}");
+    }
+
+    /// Another program may have set the port for itself. Before the run it is said instead that the speed may be wrong.
+    #[test]
+    fn a_line_that_turns_bad_in_a_run_is_set_anew_once() {
+        for begun in [false, true] {
+            let (orders, mut ordered) = mpsc::channel(4);
+            let mut connection = Connection::new(PathBuf::from("port"), &sensors(), orders);
+            let mut script = Script::begun(5_000_000, 0);
+            script.send_rows(40);
+            for _ in 0..100 {
+                script.host_us += 100_000;
+                script.record(WireEvent::Received(b"\x05noise\0".to_vec()));
+            }
+            if begun {
+                connection.begin();
+                assert!(matches!(ordered.try_recv(), Ok(ToPort::Start)));
+            }
+            let kinds: Vec<EventKind> = script
+                .records
+                .iter()
+                .flat_map(|record| connection.take(record, Instant::now()).1)
+                .map(|event| event.kind)
+                .collect();
+            assert_eq!(kinds.iter().filter(|kind| **kind == EventKind::LineBad).count(), 1, "{kinds:?}");
+            let orders: Vec<_> = std::iter::from_fn(|| ordered.try_recv().ok()).collect();
+            assert_eq!(orders.len(), usize::from(begun), "{orders:?}");
+            assert!(orders.iter().all(|order| matches!(order, ToPort::Reopen(_))), "{orders:?}");
+        }
     }
 }

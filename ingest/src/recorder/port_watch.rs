@@ -278,6 +278,29 @@ mod tests {
         assert!(is_opened_anew(&after), "silent since it listens again");
     }
 
+    /// Silence counts from the last byte, from a run that begins and from a cable that is back, and not before there is a port.
+    #[test]
+    fn what_begins_anew_is_not_silent_yet() {
+        let (orders, mut ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("port"), orders, SILENCE);
+        let began = Instant::now();
+        let at = |ms| began + Duration::from_millis(ms);
+        let opened = || WireEvent::PortOpened("port".to_owned());
+        assert_eq!(watch.is_silent(at(10_000)), None, "it was never opened");
+        watch.take(&opened(), at(0));
+        watch.check_silence(at(2_500));
+        assert!(watch.is_silent(at(2_500)).is_some());
+        watch.take(&WireEvent::Started, at(2_600));
+        assert_eq!(watch.is_silent(at(4_500)), None);
+        assert!(watch.is_silent(at(4_700)).is_some());
+        assert!(matches!(ordered.try_recv(), Ok(ToPort::ReopenSilent(_))));
+        watch.take(&WireEvent::Received(vec![1]), at(6_000));
+        watch.take(&WireEvent::PortGone("hung up".to_owned()), at(7_000));
+        watch.take(&opened(), at(20_000));
+        assert_eq!(watch.is_silent(at(21_500)), None, "the cable was out, the box is not silent");
+        assert!(watch.is_silent(at(22_100)).is_some());
+    }
+
     /// A port that has been let go is told nothing more, however long it is silent.
     #[test]
     fn a_port_that_was_let_go_is_left_alone() {

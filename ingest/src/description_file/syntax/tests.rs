@@ -24,6 +24,7 @@ fn each_slip_of_the_pen_is_named_in_its_line_with_the_cure() {
         (r#"a = 14 in""#, "the quotation mark before the text is missing"),
         ("a = 14 in", "write it between quotation marks: \"14 in\""),
         ("a = { b = 14 in }", "write it between quotation marks: \"14 in\""),
+        ("a = 1 2", "write it between quotation marks: \"1 2\""),
         ("a = sharp # as bought", "write it between quotation marks: \"sharp\""),
         ("a = ", "the value is missing"),
         ("a = # later", "the value is missing"),

@@ -125,3 +125,16 @@ fn after_a_stop_by_hand_the_plow_comes_out_before_it_begins_another_run() {
         assert!(asked.last().is_some_and(|last| *last > 60), "{asked:?}");
     }
 }
+
+/// A plow that goes in again while the run goes on is not out any more.
+#[test]
+fn a_plow_that_is_in_again_is_not_out_since_before() {
+    let mut out_s = Vec::new();
+    watch(&[(5, false), (12, true), (6, false), (20, true)], |by_plow, host_s| {
+        if by_plow.is_out_since((host_s * 1e6) as u64) {
+            out_s.push((host_s - AHEAD_S) as u32);
+        }
+    });
+    let (Some(first), Some(last)) = (out_s.first(), out_s.last()) else { panic!("never out") };
+    assert!((19..=20).contains(first) && (23..=27).contains(last), "{out_s:?}");
+}
