@@ -224,7 +224,8 @@ fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_c
         Ok((status["phase"] == "recording").then_some(status))
     })?;
     let told = shown["troubles"].as_array().into_iter().flatten().find(|one| one["kind"] == "no_receiver");
-    assert_eq!(told.map(|one| one["text"].as_str().unwrap_or_default()), Some(missing.as_str()), "{shown}");
+    let told = told.and_then(|one| one["text"].as_str());
+    assert!(told.is_some_and(|text| text.starts_with(&missing)), "{shown}");
     let receiver = start_receiver(&field, "--rate-hz 5 --lasts-s 4")?;
     let came_s = begun.elapsed().as_secs_f64();
     recorder.wait_for_line("sends places and speeds now", SOON)?;

@@ -334,8 +334,8 @@ mod tests {
             let why = said("drawbar.length", text, &known()).unwrap_err();
             assert!(why.starts_with(&format!("'{text}' does not start with a number")), "{why}");
         }
-        let why = said("drawbar.length", "1,214", &known()).unwrap_err();
-        assert!(why.starts_with("one figure here, and '1,214' has a comma"), "{why}");
+        let why = said("drawbar.length", "1,2.5", &known()).unwrap_err();
+        assert!(why.starts_with("one figure here, and '1,2.5' has a comma"), "{why}");
         assert!(said("bottoms.depth", "7 ± 1", &known()).unwrap_err().contains("no ±"));
         for (key, text, wanted) in [
             ("drawbar.length", "5'10\"", "drawbar.length 70 in"),
