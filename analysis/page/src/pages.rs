@@ -113,7 +113,10 @@ impl Content for RunContent {
         charts.forces(self.forces.as_ref(), &alt)?;
         // On a sheet of their own they have room.
         let (strip_mm, chart_mm) = match charts.sheets {
-            Sheets::One => (23.0, 30.0),
+            // Where a page is full, the strips give way first.
+            Sheets::One => {
+                (17.0 + 6.0 * ((charts.size(0.0, 1.0).height_mm - 0.56) / 0.44).clamp(0.0, 1.0), 30.0)
+            }
             Sheets::Two => (40.0, 60.0),
         };
         let (depth, load) = (self.depth.as_ref(), self.tail_load.as_ref());
