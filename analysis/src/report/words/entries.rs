@@ -9,7 +9,7 @@ use statics::inputs::Input;
 use statics::verdict::{RestsOn, Verdict};
 
 /// Entries are named as far as this goes, so that the sentence is whole on a page.
-const TOLD_CHARACTERS: usize = 170;
+const TOLD_CHARACTERS: usize = 190;
 
 /// How many suspects are named.
 const NAMED: usize = 3;
@@ -63,7 +63,7 @@ pub(super) fn rests_on(
         }
     }
     format!(
-        "What to check, as no reading would show it wrong: {told}. Off as far as people slip (by choice), one entry makes \
+        "What to check, as no reading would show it wrong: {told}. One entry off by a usual slip (by choice) makes \
          another verdict in {} of the cases.",
         percent(other_share)
     )
