@@ -114,9 +114,10 @@ pub(in crate::report) fn pairs_left_out(report: &StaticsReport) -> Option<String
             most => format!(" (with {most} of them in most)"),
         };
         format!(
-            "{pairs} of the {} pairs of holes are left out, for in more than {} of the cases{most} {}. statics --all-holes \
+            "{pairs} of the {} pairs of holes {} left out, for in more than {} of the cases{most} {}. statics --all-holes \
              lists them.",
             report.pairs(),
+            if pairs == 1 { "is" } else { "are" },
             percent(CANNOT_BE_MAX),
             kinds.join(", or ")
         )
