@@ -221,7 +221,8 @@ fn tables(all: &[Told]) -> (Counts, Counts) {
 
 fn only_measuring_is_advised(summary: &Summary) {
     let advice = &summary.advice;
-    assert!(advice.iter().all(|advice| matches!(advice, Advice::Measure { .. })), "{advice:?}");
+    let is_no_move = |advice: &Advice| matches!(advice, Advice::Measure { .. } | Advice::CheckFirst { .. });
+    assert!(advice.iter().all(is_no_move), "{advice:?}");
 }
 
 /// A sensor with its sign turned reads where no spring is pressed: that is said, the sensor is named first, the
@@ -235,6 +236,7 @@ fn a_reversed_tail_sensor_is_no_verdict() {
         let verdict = &summary.verdict;
         assert_eq!(verdict.class, Class::NotShown, "{verdict:?}");
         assert!(verdict.contradicted && summary.statics.is_none(), "{verdict:?}");
+        assert!(!verdict.suspects.is_empty(), "{verdict:?}");
         assert_eq!(verdict.suspects[0].entry, Entry::TailReversed, "{verdict:?}");
         let causes = &summary.causes;
         assert_eq!(likelihood(causes, CauseKind::Sensors), Likelihood::Shown);

@@ -233,7 +233,8 @@ fn a_recording_becomes_a_run_a_pass() {
     assert_eq!(ended.stdout.lines().count(), 12);
     assert_eq!(ended.stdout.matches("and a verdict needs 6 s").count(), 2, "{}", ended.stdout);
     assert!(ended.stderr.is_empty(), "{}", ended.stderr);
-    let mut long = runs.iter().zip(ended.stdout.lines()).filter(|(_, line)| !line.contains("too short"));
+    let mut long =
+        runs.iter().zip(ended.stdout.lines()).filter(|(_, line)| !line.contains("and a verdict needs"));
     for (k, rows) in afternoon.passes.iter().enumerate() {
         let (run, line) = long.next().unwrap();
         assert_has(line, &[text_of(run)]);

@@ -285,7 +285,10 @@ mod tests {
         assert!(zero.contains("the pull is zero"), "{zero}");
         for (found_s, told) in [(5.5, "5.5"), (5.99, "5.99"), (5.9996, "5.9996"), (0.0, "0.0")] {
             let said = WorkingPartError::TooShort { found_s, rate_hz: 50.0 }.to_string();
-            assert!(said.contains(&format!("is {told} s long")) && said.ends_with("longer pass"), "{said}");
+            assert!(
+                said.contains(&format!("worked for {told} s")) && said.ends_with("longer pass"),
+                "{said}"
+            );
         }
         // Found: 60 s of times in s that were read in ms were told to be too short a pass.
         let fast = WorkingPartError::TooShort { found_s: 0.0, rate_hz: 50_000.0 }.to_string();

@@ -251,14 +251,20 @@ impl<'c, 'a> SideView<'c, 'a> {
         supports.map(leg).collect()
     }
 
-    /// The frame, as far as `rear_x` on the paper, and what holds its wheels.
-    pub fn frame(&self, rear_x: f64) -> Result {
+    /// The frame from its pin to `rear_x` on the paper.
+    fn beam(&self, rear_x: f64) -> [Mm; 3] {
         let (pin, beam_y) = (self.plow_pin(), self.beam_y());
         let front_x = match self.d.front.look {
             SupportLook::Pin => pin.0,
             _ => self.at(self.d.front.contact).0.min(pin.0),
         };
-        self.canvas.line(&[pin, (front_x, beam_y), (rear_x, beam_y)], self.sizes.frame)?;
+        [pin, (front_x, beam_y), (rear_x, beam_y)]
+    }
+
+    /// The frame, as far as `rear_x` on the paper, and what holds its wheels.
+    pub fn frame(&self, rear_x: f64) -> Result {
+        let beam_y = self.beam_y();
+        self.canvas.line(&self.beam(rear_x), self.sizes.frame)?;
         self.legs().iter().try_for_each(|leg| self.canvas.line(leg, self.sizes.frame))?;
         let Some(foot) = self.spring_foot() else { return Ok(()) };
         let (_, half, pen_pt) = self.sizes.spring;
@@ -305,7 +311,9 @@ impl<'c, 'a> SideView<'c, 'a> {
             let high = (support.height_m() * self.mm_per_m).max(2.0 * self.sizes.support);
             taken.take((x - half, y - high), (x + half, y));
         }
-        taken.take_line((self.at(self.d.tail.contact).0, self.beam_y()), self.plow_pin());
+        let [pin, front, rear] = self.beam(self.at(self.d.tail.contact).0);
+        taken.take_line(pin, front);
+        taken.take_line(front, rear);
         self.legs().iter().for_each(|[from, to]| taken.take_line(*from, *to));
         if let Some((x, y)) = self.spring_foot() {
             let half = self.sizes.spring.1;

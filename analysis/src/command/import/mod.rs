@@ -173,8 +173,8 @@ fn import_file(
         0 if found.short > 0 => notices.push(format!(
             "no pass lasts {PASS_S_MIN:.0} s, which a verdict needs: the whole file is one run"
         )),
-        0 if missing.is_none() && cannot_find(plow).is_none() && doubtful.is_none() => notices.push(
-            "the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
+        0 if missing.is_none() && cannot_find(plow).is_none() => notices.push(
+            "as it is read the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
         ),
         0 | 1 => {}
         count => {
