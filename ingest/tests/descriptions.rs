@@ -241,12 +241,13 @@ fn what_may_be_so_is_not_asked_for() {
     let single = changed(&text_of("one-bottom-trailed.toml"), "\"14 in\"", "\"24 in\"");
     assert_eq!(asked(&single), []);
     let two_holes = changed(&text_of("narrow-on-wide.toml"), "z = \"10 in\"", "z = \"30 in\"");
-    assert_eq!(asked(&two_holes), []);
+    let row = |(_, sentence): &(String, String)| sentence.contains("far from the others");
+    assert!(!asked(&two_holes).iter().any(row));
     // Nor are three, each as far from the next: which of them would be wrong?
     let three_holes = changed(
         &text_of("narrow-on-wide.toml"),
         "{ name = \"high\", z = \"10 in\" }",
-        "{ name = \"high\", z = \"17 in\" }, { name = \"top\", z = \"26 in\" }",
+        "{ name = \"high\", z = \"17 in\" }, { name = \"top\", z = \"24 in\" }",
     );
     assert_eq!(asked(&three_holes), []);
     let mounted =

@@ -9,7 +9,7 @@ use analysis::summary::{Analysed, Summary, analyse};
 use hitchwright_tests::drawn_run::{DrawnRun, OTHER_SETTING, drawn_plow};
 use hitchwright_tests::virtual_run::rewrite;
 use ingest::plow::{ChannelRole, Limits, Setting};
-use ingest::quantity::{Force, Length, Quantity};
+use ingest::quantity::{Force, Length, Quantity, SaidIn, UnitSystem};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
@@ -17,7 +17,7 @@ use signals::run::{Run, Table};
 use statics::advice::Advice;
 use statics::contradiction::Entry;
 use statics::inputs::Input;
-use statics::verdict::{Class, Verdict};
+use statics::verdict::{Class, Reason, Verdict};
 use std::collections::BTreeMap;
 
 /// One thing made wrong.
@@ -236,8 +236,12 @@ fn a_reversed_tail_sensor_is_no_verdict() {
         let verdict = &summary.verdict;
         assert_eq!(verdict.class, Class::NotShown, "{verdict:?}");
         assert!(verdict.contradicted && summary.statics.is_none(), "{verdict:?}");
-        assert!(!verdict.suspects.is_empty(), "{verdict:?}");
-        assert_eq!(verdict.suspects[0].entry, Entry::TailReversed, "{verdict:?}");
+        let Reason::NoStatics { why } = &verdict.reasons[0] else { panic!("{verdict:?}") };
+        let said = why.said_in(UnitSystem::Si);
+        assert!(
+            said.starts_with("the tail channel") && said.contains("cannot give") && said.contains("its sign"),
+            "{said}"
+        );
         let causes = &summary.causes;
         assert_eq!(likelihood(causes, CauseKind::Sensors), Likelihood::Shown);
         assert!(likelihood(causes, CauseKind::Shares) > Likelihood::Likely, "{causes:?}");

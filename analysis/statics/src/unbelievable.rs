@@ -116,7 +116,7 @@ impl SaidIn for Unbelievable {
             ),
             Self::OutsideSensor { channel, share } => format!(
                 "{} reads for {:.1} % of the time at work what its sensor cannot give by its calibration and count_limits: \
-                 check both, and the unit of the readings",
+                 check both, its sign, and the unit of the readings",
                 channel.in_words(),
                 100.0 * share
             ),
