@@ -114,8 +114,8 @@ const MORE_LAST: [(&str, &str); 4] = [
         "weight.total",
         "The weight decides how much either end has to spare, and its place between them is what most of the verdict hangs on: weigh \
          both ends, each to 2 %. Level, as at work, a scale under the tail and one under each front wheel (add the front ones up), \
-         shares just clear of the floor, and nothing else carrying: no stand, no tractor. Lift one end at a time with a jack on firm \
-         ground, push the scale and the blocks under it with a piece of wood, and keep hands and feet clear until it stands; nobody \
+         shares just clear of the floor, and nothing else carrying: no stand, no tractor. Chock the wheels of \
+         the other end, lift one end at a time with a jack on firm ground, push the scale and the blocks under it with a piece of wood, and keep hands and feet clear until it stands; nobody \
          reaches under it. A bathroom scale ends at {300 lbf|150 kg}: two of them under a plank carry more. The whole weight alone will do \
          as well; then its place is asked for.",
     ),

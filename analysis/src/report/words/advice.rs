@@ -121,8 +121,8 @@ const fn measure(how: Remeasure) -> &'static str {
         Remeasure::PinHeights => engine_off_and_blocked!(
             "check that the setting names the right holes, and measure the heights of both hitch pins again: shares and \
              furrow wheels on a level floor, what runs on the land on blocks as thick as the working depth, heights from \
-             the top of the blocks. To get it onto the blocks, lift it with a jack on firm ground, push them under with a \
-             piece of wood, and keep hands and feet clear until it stands."
+             the top of the blocks. To get it onto the blocks, chock the wheels of the other end, lift it with a jack on firm \
+             ground, push them under with a piece of wood, and keep hands and feet clear until it stands."
         ),
         Remeasure::Lengths => engine_off_and_blocked!(
             "measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
