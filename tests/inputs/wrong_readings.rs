@@ -192,3 +192,23 @@ fn letters_of_a_desk_program_and_columns_of_ones_own_are_told() -> Outcome<()> {
     assert!(lines.next().unwrap().ends_with(",,,"), "{table}");
     Ok(())
 }
+
+/// Found: a spring's sensor that stood still for three quarters of a pass gave a verdict that was surer than without.
+#[test]
+fn a_sensor_that_stands_still_at_work_gives_no_verdict() -> Outcome<()> {
+    for (held, name) in [(1, "the pull channel"), (2, "the tail channel"), (3, "the depth channel")] {
+        let still = |k: usize, mut cells: [f64; 4]| {
+            if (1500..2300).contains(&k) {
+                cells[held] = [0.0, 8.0, 8.5, 18.0][held];
+            }
+            plain(k, cells)
+        };
+        let (field, file) = given(&logger_file(still))?;
+        imported(&field, &file, UNITS, &[])?.expect_code(0)?;
+        is_not_shown(
+            &field,
+            &[name, "gave one and the same reading for 28 % of the time", "look at sensor"],
+        )?;
+    }
+    Ok(())
+}

@@ -225,7 +225,7 @@ impl PassReadings<'_> {
             lifted_share,
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
-            stray: stray.or_else(|| self.outside_sensor()),
+            stray: stray.or_else(|| self.outside_sensor()).or_else(|| self.stood_still()),
         };
         let judged = judge((plow, setting), &figures, (&signs, self.table), DRAWS);
         let Judged { identified, verdict, .. } = judged.resting((plow, setting), &figures);

@@ -4,15 +4,17 @@ use super::parts::PassReadings;
 use crate::codes::Ends;
 use ingest::calibration::CalibrationCurve;
 use ingest::plow::{ChannelRole, needed_at_once};
-use signals::WorkingPart;
 use signals::run::Table;
 use signals::slices;
+use signals::{STUCK_S, WorkingPart};
 use statics::believable::Unbelievable;
 
 /// Readings beyond what a sensor can give for a smaller share of the time decide nothing.
 const OUTSIDE_SHARE: f64 = 0.001;
 /// Beyond by a smaller share of what it can give is rounding.
 const OUTSIDE_SLACK: f64 = 0.01;
+/// A channel that a verdict needs must not stand still for more of the time at work, by choice.
+const STILL_SHARE: f64 = 0.1;
 
 /// Numbers that look like codes for a missing reading, with the times of each in s.
 pub(super) struct Strays(Vec<(ChannelRole, f64, Vec<f64>)>);
@@ -66,6 +68,27 @@ impl PassReadings<'_> {
             }
             let share = outside as f64 / all.max(1) as f64;
             (share > OUTSIDE_SHARE).then_some(Unbelievable::OutsideSensor { channel: sensor.measures, share })
+        })
+    }
+
+    /// A channel that stood still. What carries the plow may hang free or be at a stop, at an end of what it read: that
+    /// has causes of its own.
+    pub(super) fn stood_still(&self) -> Option<Unbelievable> {
+        let needed = needed_at_once(|role| self.signals.channels.contains_key(&role));
+        needed.into_iter().find_map(|channel| {
+            let pieces = slices(self.signals.channels.get(&channel)?, self.segments);
+            let all = || pieces.iter().copied().flatten();
+            let alike = pieces.iter().flat_map(|piece| piece.chunk_by(|one, next| one == next));
+            let still = alike.max_by_key(|readings| readings.len())?;
+            let share = still.len() as f64 / all().count() as f64;
+            let is_long = share > STILL_SHARE && still.len() as f64 > STUCK_S * self.signals.rate_hz;
+            let value = *still.first()?;
+            let may_rest = !matches!(
+                channel,
+                ChannelRole::Depth | ChannelRole::Pull | ChannelRole::LowerLinks | ChannelRole::TopLink
+            );
+            let is_at_an_end = !(all().any(|other| *other < value) && all().any(|other| *other > value));
+            (is_long && !(may_rest && is_at_an_end)).then_some(Unbelievable::StoodStill { channel, share })
         })
     }
 }

@@ -66,6 +66,13 @@ pub enum Unbelievable {
         /// Share of the rows at work.
         share: f64,
     },
+    /// A channel that stood still.
+    StoodStill {
+        /// Which.
+        channel: ChannelRole,
+        /// Share of the time at work, in one stretch.
+        share: f64,
+    },
 }
 
 impl SaidIn for Unbelievable {
@@ -117,6 +124,11 @@ impl SaidIn for Unbelievable {
             Self::OutsideSensor { channel, share } => format!(
                 "{} reads for {:.1} % of the time at work what its sensor cannot give by its calibration and count_limits: \
                  check both, its sign, and the unit of the readings",
+                channel.in_words(),
+                100.0 * share
+            ),
+            Self::StoodStill { channel, share } => format!(
+                "{} gave one and the same reading for {:.0} % of the time at work: look at sensor, linkage and cable",
                 channel.in_words(),
                 100.0 * share
             ),
