@@ -6,7 +6,7 @@ use super::words::causes::check;
 use super::words::glossary::GLOSSARY;
 use crate::causes::CauseKind;
 use crate::compare::ALPHA;
-use crate::summary::{COHERENCE_MIN, SLOW_HZ};
+use crate::summary::{COHERENCE_MIN, SLOW_HZ, STILL_SHARE};
 use ingest::CLOCK_BEND_MAX;
 use ingest::calibration::{NON_LINEARITY_PERCENT_MAX, UNCERTAINTY_PERCENT_MAX};
 use ingest::passes::{rule, usual};
@@ -154,6 +154,7 @@ fn settings() -> Numbers {
         ("spike_width", SPIKE_WIDTH_MAX.to_string().into()),
         ("spike_back", share(SPIKE_BACK_SHARE)),
         ("stuck_s", seconds(STUCK_S)),
+        ("still_share", share(STILL_SHARE)),
         ("cosines", COSINES.to_string().into()),
         ("lengths", LENGTHS.to_string().into()),
         ("longest", number(LONGEST)),

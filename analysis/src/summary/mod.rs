@@ -33,4 +33,5 @@ pub(crate) use parts::SLOW_HZ;
 pub use run_facts::RunFacts;
 pub use seeds::Seeds;
 pub use spectrum::{FitFigures, LoadSpectrum, ModeFigures, PeakFigures, SpectrumFigures};
+pub(crate) use stray::STILL_SHARE;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

@@ -14,7 +14,7 @@ const OUTSIDE_SHARE: f64 = 0.001;
 /// Beyond by a smaller share of what it can give is rounding.
 const OUTSIDE_SLACK: f64 = 0.01;
 /// A channel that a verdict needs must not stand still for more of the time at work, by choice.
-const STILL_SHARE: f64 = 0.1;
+pub(crate) const STILL_SHARE: f64 = 0.1;
 
 /// Numbers that look like codes for a missing reading, with the times of each in s.
 pub(super) struct Strays(Vec<(ChannelRole, f64, Vec<f64>)>);
