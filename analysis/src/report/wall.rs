@@ -17,6 +17,7 @@ use statics::report::StaticsReport;
 use statics::side::{Loads, StaticsError};
 use statics::top::report::TopReport;
 use statics::top::{TopForce, TopForceKind, TopPoint};
+use statics::verdict::Class;
 
 /// The content of the wall diagram; `date` is the day it was made for.
 ///
@@ -54,9 +55,13 @@ pub fn wall_content(
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
         title: format!(
-            "Setting: {}. Expected: drawbar {}{}",
+            "Setting: {}. Expected: {}{}",
             report.setting,
-            expected.class.label(),
+            match expected.class {
+                // "Drawbar not shown" was read as one that is left out of the drawing.
+                Class::NotShown => "no verdict".to_owned(),
+                class => format!("drawbar {}", class.label()),
+            },
             tried.unwrap_or_default()
         )
         .into(),

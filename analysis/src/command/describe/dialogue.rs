@@ -220,11 +220,17 @@ impl Dialogue<'_> {
         for doubt in doubts.iter().filter(|doubt| is_of_this(doubt)) {
             let stop = if doubt.sentence.ends_with('?') { "" } else { "." };
             let sentence = format!("that is unusual: {}{stop} Keep it? [y/n]", doubt.sentence);
-            match self.line(&(wrapped(&sentence) + " "))? {
-                Said::Text(text) if text.eq_ignore_ascii_case("y") => {}
-                Said::Quit => return self.quit().map(Some),
-                Said::End(why) => return Err(self.ended(why)),
-                _ => return Ok(None),
+            loop {
+                match self.line(&(wrapped(&sentence) + " "))? {
+                    Said::Text(text) if text.eq_ignore_ascii_case("y") => break,
+                    Said::Quit => return self.quit().map(Some),
+                    Said::End(why) => return Err(self.ended(why)),
+                    // Found by a plowman: a figure typed here was taken for a no, and was gone.
+                    Said::Text(text) if !text.eq_ignore_ascii_case("n") => {
+                        say("y keeps it; n asks for it anew, and another figure is typed then")?;
+                    }
+                    _ => return Ok(None),
+                }
             }
         }
         let is_another = self.kept.text(question).is_some_and(|before| before != text);
@@ -334,7 +340,8 @@ impl Dialogue<'_> {
                     return Err(CommandError::at(
                         path,
                         format!(
-                            "left as it was; the answers are in {}: name another file, with that beside it as FILE.part",
+                            "left as it was; the answers are in {}. To have them in another file, name that one OTHER.toml.part, and say \
+                             hitchwright describe OTHER.toml",
                             part.display()
                         ),
                     ));
