@@ -71,6 +71,8 @@ pub struct RunClock {
     pub seen: Option<(u64, u64)>,
     last_run_us: Option<u64>,
     last_box_us: u64,
+    /// Box time of the row that the run begins with, in this boot.
+    first_box_us: Option<u64>,
     /// Box seconds per host second if the clocks run apart.
     pub apart: Option<f64>,
 }
@@ -88,6 +90,7 @@ impl RunClock {
         self.seen = None;
         self.apart = None;
         self.fit_before = ClockFit::default();
+        self.first_box_us = None;
     }
 
     /// The host's wall clock stepped: it may have slept. The next round trip shows by how much.
@@ -97,6 +100,7 @@ impl RunClock {
             self.fit_before = fit;
         }
         self.apart = None;
+        self.first_box_us = None;
         self.sleep_pending = true;
     }
 
@@ -159,7 +163,13 @@ impl RunClock {
             let after_sleep = self.sleep_pending.then_some(line.box_us.round() as u64);
             let here = after_sleep.unwrap_or(self.last_box_us).max(self.last_box_us);
             let run_us = bend.run_at(here);
-            let host_run_us = |line: ClockLine| line.host_at(here as f64) - started as f64;
+            // The first row is of the run: a fit that has it before its start is wrong by as much, as far as it can be.
+            let unsure_us = self.fit.unsure_us().unwrap_or(0.0);
+            let first_us = self.first_box_us.map(|first_us| first_us as f64);
+            let host_run_us = |line: ClockLine| {
+                let before_us = first_us.map_or(0.0, |first_us| started as f64 - line.host_at(first_us));
+                line.host_at(here as f64) - started as f64 + before_us.clamp(0.0, unsure_us)
+            };
             if self.sleep_pending {
                 self.sleep_pending = false;
                 let fit_before = std::mem::take(&mut self.fit_before);
@@ -199,6 +209,9 @@ impl RunClock {
         let host_us = fitted.map_or(box_us as f64 + host_less_box_us, |line| line.host_at(box_us as f64));
         // Run time begins at 0; until there is a fit, a box's rate is the host's.
         let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
+        if self.last_run_us.is_none() {
+            self.first_box_us = Some(box_us);
+        }
         let host_run_us = host_us - started - self.slept_us;
         let run_us = host_run_us.max(earliest);
         // The box booted and the host slept: it has shown more time since then than the host.

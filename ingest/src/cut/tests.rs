@@ -215,7 +215,8 @@ fn a_short_headland_is_in_one_of_two_runs_only() {
     let cut = cut_passes(&whole, &parent.path().join("passes")).unwrap();
     let [first, second] = &cut.passes[..] else { panic!("{:?}", cut.passes) };
     let between_s = second.from_s - first.from_s - first.lasted_s;
-    assert!((0.0..0.5).contains(&between_s), "{cut:?}");
+    // Each run follows the clock from its own first row on: to a tenth of a row.
+    assert!((-1e-4..0.5).contains(&between_s), "{cut:?}");
     // The box booted once more before the passes than when the recording began.
     let description = read_run_toml(&second.folder.join("run.toml")).unwrap();
     assert_eq!(description.boxes[0].boot, 7);

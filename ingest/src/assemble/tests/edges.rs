@@ -234,10 +234,21 @@ fn the_first_rows_of_a_box_on_a_slow_line_are_of_the_run() {
     let clock_us = (script.host_us + script.box_ahead_us) as u32;
     script.frame(&Frame::Time(firmware_protocol::Time { token: 9, clock_us }));
     script.frame(&Frame::Readings(first));
-    script.send_rows(10);
+    for token in 10..30 {
+        script.send_rows(100);
+        script.record(WireEvent::PingSent { token });
+        script.host_us += 80_000;
+        let clock_us = (script.host_us + script.box_ahead_us) as u32;
+        script.frame(&Frame::Time(firmware_protocol::Time { token, clock_us }));
+    }
+    let box_us = script.host_us;
+    script.send_rows(1);
     let (rows, _, assembler) = assemble(&script.ended());
     assert!(is_row(&rows[0], 0), "{:?}", rows.first());
     assert_eq!(assembler.counters().rows_before_start, 0);
+    // Nor is run time bent to where they would lie before it.
+    let lasted_us = rows[rows.len() - 8].t_us - rows[0].t_us;
+    assert!(box_us.abs_diff(lasted_us) < 1_000, "{lasted_us} of {box_us} us");
 }
 
 /// Rows that a box sampled before the run and that come when it has begun are none of it, to the millisecond, and are counted.
