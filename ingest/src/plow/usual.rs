@@ -174,7 +174,7 @@ mod tests {
             ("depth = \"180 mm\"", "depth = \"355 mm\"", ""),
             ("depth = \"180 mm\"", "depth = \"361 mm\"", "361 mm is deeper"),
             ("\"355 mm\"", "\"28 in\"", "28 in is wide for one bottom"),
-            ("\"355 mm\"", "\"7 in\"", "7 in, where 8 to 24 in is usual (common practice, no source)"),
+            ("\"355 mm\"", "\"7.5 in\"", "7.5 in, where 8 to 24 in is usual (common practice, no source)"),
             ("\"355 mm\"", "\"190 mm\"", "190 mm, where 200 to 610 mm is usual (common practice, no source)"),
             ("coefficient = 0.06", "coefficient = 0.3", "0.3, where 0.02 to 0.25 is usual"),
             ("z = \"4 in ± 5 mm\"", "z = \"2 1/2 in\"", "is not above hole"),
