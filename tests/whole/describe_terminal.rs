@@ -142,10 +142,7 @@ fn a_plow_is_described_at_a_terminal_in_two_sittings() {
     );
     for said in [first.text(), second.text()] {
         let asked = said.split("standing level").next().unwrap_or_default();
-        let wide = asked.lines().find(|line| {
-            line.trim_start_matches("> ").trim_start_matches("^C").chars().count() > 80
-                && !line.contains(".part")
-        });
+        let wide = asked.lines().find(is_wide);
         assert!(wide.is_none() && !said.contains('\u{1b}'), "{wide:?}");
     }
 }
@@ -234,11 +231,15 @@ fn going_back_loses_nothing() {
     assert!(!std::fs::exists(format!("{file}.part")).unwrap());
     for said in [first.text(), second.text(), third.text()] {
         let asked = said.split("standing level").next().unwrap_or_default();
-        let wide = asked
-            .lines()
-            .find(|line| line.trim_start_matches("> ").chars().count() > 80 && !line.contains(".part"));
+        let wide = asked.lines().find(is_wide);
         assert!(wide.is_none() && !said.contains('\u{1b}'), "{wide:?}");
     }
+}
+
+/// Of what the program wrote: the terminal's echo of a key is none of it.
+fn is_wide(line: &&str) -> bool {
+    let written = line.trim_start_matches("> ").trim_start_matches("^C");
+    written.chars().count() > 80 && !line.contains(".part")
 }
 
 /// A window that is closed keeps what was answered in it.
