@@ -34,7 +34,7 @@ mod working_part;
 
 pub use join::{Joined, join, within};
 
-pub use quality::{ChannelQuality, Quality, QualityInput, STUCK_S, assess};
+pub use quality::{ChannelQuality, Quality, QualityInput, STUCK_S, assess, longest_still};
 pub use spikes::{
     BACK_SHARE as SPIKE_BACK_SHARE, BLOCK as SPIKE_BLOCK, BOUND_SD as SPIKE_BOUND_SD,
     SD_PER_MEDIAN as SPIKE_SD_PER_MEDIAN, Spikes, WIDTH_MAX as SPIKE_WIDTH_MAX, take_out_spikes,

@@ -118,7 +118,8 @@ fn channel_quality(
     (signals, segments): (&Signals, &[Segment]),
     input: &QualityInput<'_>,
 ) -> ChannelQuality {
-    let longest_still_s = longest_still(&slices(values, segments)) as f64 / signals.rate_hz;
+    let still = longest_still(&slices(values, segments));
+    let longest_still_s = still.len().saturating_sub(1) as f64 / signals.rate_hz;
     let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
         stretches.iter().map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0)).sum()
     });
@@ -133,10 +134,10 @@ fn channel_quality(
     }
 }
 
-/// Most steps side by side in which a channel stood still.
-fn longest_still(pieces: &[&[f64]]) -> usize {
+/// The longest stretch in which a channel stood still: one and the same reading, as often as it came.
+pub fn longest_still<'a>(pieces: &[&'a [f64]]) -> &'a [f64] {
     let alike = pieces.iter().flat_map(|piece| piece.chunk_by(|one, next| one == next));
-    alike.map(|readings| readings.len() - 1).max().unwrap_or(0)
+    alike.max_by_key(|readings| readings.len()).unwrap_or_default()
 }
 
 #[cfg(test)]

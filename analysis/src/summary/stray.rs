@@ -6,7 +6,7 @@ use ingest::calibration::CalibrationCurve;
 use ingest::plow::{ChannelRole, needed_at_once};
 use signals::run::Table;
 use signals::slices;
-use signals::{STUCK_S, WorkingPart};
+use signals::{STUCK_S, WorkingPart, longest_still};
 use statics::believable::Unbelievable;
 
 /// Readings beyond what a sensor can give for a smaller share of the time decide nothing.
@@ -78,8 +78,7 @@ impl PassReadings<'_> {
         needed.into_iter().find_map(|channel| {
             let pieces = slices(self.signals.channels.get(&channel)?, self.segments);
             let all = || pieces.iter().copied().flatten();
-            let alike = pieces.iter().flat_map(|piece| piece.chunk_by(|one, next| one == next));
-            let still = alike.max_by_key(|readings| readings.len())?;
+            let still = longest_still(&pieces);
             let share = still.len() as f64 / all().count() as f64;
             let is_long = share > STILL_SHARE && still.len() as f64 > STUCK_S * self.signals.rate_hz;
             let value = *still.first()?;

@@ -111,9 +111,15 @@ impl ClockFit {
     /// By how much a host time of the line may be off, in µs: half the shortest round trip, for which of its two ways
     /// took longer nothing can show, and what the round trips scatter about the line. A line of arrivals is late only.
     pub fn unsure_us(&self) -> Option<f64> {
-        let residual_us = self.line?.residual_us;
-        let shortest_us = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
-        Some(residual_us + if self.of_arrivals { 0.0 } else { 0.5 * shortest_us })
+        Some(self.line?.residual_us + 0.5 * self.shortest_us())
+    }
+
+    /// The shortest round trip; 0 of arrivals, which have none.
+    fn shortest_us(&self) -> f64 {
+        if self.of_arrivals {
+            return 0.0;
+        }
+        self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min)
     }
 
     /// Takes what is known from before; what came since is added to it.
@@ -160,8 +166,7 @@ impl ClockFit {
     fn fitted(&self) -> Option<ClockLine> {
         let last = self.kept.back()?;
         // The shortest round trip is as good as any can be; an arrival is no better than any other.
-        let shortest = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
-        let shortest = if self.of_arrivals { 0.0 } else { shortest };
+        let shortest = self.shortest_us();
         // A stamp lies anywhere in its round trip: SD of a uniform distribution, width / sqrt(12).
         let weight = |trip: &RoundTrip| {
             let spread = (trip.took_us - shortest) / 12f64.sqrt();
